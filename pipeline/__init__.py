@@ -1,0 +1,1 @@
+"""fretscene: guitar lessons written as scenes, made into film, sound and print."""

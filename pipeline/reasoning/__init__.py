@@ -1,0 +1,3 @@
+"""Where and how it was played: clues, fingerings, strokes, harmonics, cells, habits.
+
+Knows music; knows no sound, no drawing, no lesson."""
