@@ -1,0 +1,250 @@
+"""Making what is out of date: threads that each own one worker process.
+
+A worker that dies takes only its own target with it; the thread starts another. A worker that is silent for
+too long is killed. Targets are started when what they need stands; what needs a failed one is skipped.
+"""
+
+import os
+import signal
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from queue import SimpleQueue
+from typing import Literal
+
+from pipeline.errors import Fault, Place
+from pipeline.targets.store import Store
+from pipeline.targets.target import Target, keys
+from pipeline.targets.worker import Job, receive, send
+
+SILENCE = 300.0  # seconds without a word from a worker before it counts as hung
+LOG_TAIL = 600  # characters of a dead worker's log that a message keeps
+
+Why = Literal["new", "changed", "missing", "fresh"]
+
+
+@dataclass(frozen=True)
+class Outcome:
+    """What became of a target: made, taken from the store, or failed (with faults)."""
+
+    target: Target
+    state: Literal["made", "restored", "failed", "skipped"]
+    seconds: float = 0.0
+    faults: tuple[Fault, ...] = ()
+
+
+Report = Callable[[str, Target, float], None]
+"""Called with `start`, `share` (0..1) or an outcome's state, the target, and a number."""
+
+
+def stale(targets: Iterable[Target], store: Store, verify: bool = False) -> list[tuple[Target, str, Why]]:
+    """The targets that do not stand as they should, with their keys and why, in order."""
+    wanted = list(targets)
+    found = []
+    for target, key in zip(wanted, keys(wanted).values(), strict=True):
+        if not store.fresh(target.id, key, target.path, verify):
+            found.append((target, key, _why(target, key, store)))
+    return found
+
+
+def _why(target: Target, key: str, store: Store) -> Why:
+    made = store.made.get(target.id)
+    if made is None:
+        return "new"
+    return "changed" if made.key != key else "missing"
+
+
+def make(
+    work: Sequence[tuple[Target, str, Why]],
+    store: Store,
+    jobs: int,
+    report: Report = lambda *_: None,
+) -> list[Outcome]:
+    """Make every given target, `jobs` at a time; the record is saved after each."""
+    bench = _Bench(work, store, report)
+    threads = [threading.Thread(target=bench.serve, daemon=True) for _ in range(min(jobs, len(work)))]
+    for thread in threads:
+        thread.start()
+    try:
+        for thread in threads:
+            while thread.is_alive():
+                thread.join(0.2)  # short joins, so that an interrupt is heard
+    finally:
+        bench.close()
+    return bench.outcomes
+
+
+@dataclass
+class _Bench:
+    """The queue of work that the threads share."""
+
+    work: Sequence[tuple[Target, str, Why]]
+    store: Store
+    report: Report
+    outcomes: list[Outcome] = field(default_factory=list)
+    workers: list["_Worker"] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.waiting = list(self.work)
+        self.open = {target.id for target, _, _ in self.work}
+        self.failed: set[str] = set()
+        self.turn = threading.Condition()
+
+    def serve(self) -> None:
+        worker = _Worker()
+        with self.turn:
+            self.workers.append(worker)
+        try:
+            while (item := self._next()) is not None:
+                self._finish(item, self._one(worker, *item[:2]))
+        finally:
+            worker.close()
+
+    def _next(self) -> tuple[Target, str, Why] | None:
+        with self.turn:
+            while self.waiting:
+                for item in self.waiting:
+                    if not any(need in self.open for need in item[0].needs):
+                        self.waiting.remove(item)
+                        return item
+                self.turn.wait(0.5)
+            return None
+
+    def _one(self, worker: "_Worker", target: Target, key: str) -> Outcome:
+        began = time.monotonic()
+        if any(need in self.failed for need in target.needs):
+            return Outcome(target, "skipped")
+        with self.turn:
+            if self.store.reuse(target.id, key, target.path):
+                return Outcome(target, "restored")
+        self.report("start", target, 0.0)
+        draft = self.store.scratch / key
+        needs = tuple(str(self._file_of(need)) for need in target.needs)
+        job = Job(target.kind, target.payload, str(draft), needs)
+        faults = worker.do(job, target, lambda share: self.report("share", target, share))
+        if not faults and not draft.exists():
+            faults = (_broken(target, "it made no file"),)
+        if faults:
+            return Outcome(target, "failed", time.monotonic() - began, faults)
+        return self._keep(target, key, draft, began)
+
+    def _keep(self, target: Target, key: str, draft: Path, began: float) -> Outcome:
+        with self.turn:
+            try:
+                self.store.keep(target.id, key, draft, target.path)
+                self.store.save()
+            except OSError as error:
+                wrong = f"{target.path or target.id} could not be written ({error.strerror})"
+                fault = Fault(Place(str(self.store.folder)), wrong, "free some room or choose another folder")
+                return Outcome(target, "failed", time.monotonic() - began, (fault,))
+        return Outcome(target, "made", time.monotonic() - began)
+
+    def _file_of(self, target_id: str) -> Path:
+        return self.store.object_path(self.store.made[target_id].object)
+
+    def _finish(self, item: tuple[Target, str, Why], outcome: Outcome) -> None:
+        with self.turn:
+            self.outcomes.append(outcome)
+            self.open.discard(item[0].id)
+            if outcome.state in ("failed", "skipped"):
+                self.failed.add(item[0].id)
+            self.store.save()
+            self.turn.notify_all()
+        self.report(outcome.state, outcome.target, outcome.seconds)
+
+    def close(self) -> None:
+        with self.turn:
+            self.waiting.clear()
+            self.turn.notify_all()
+        for worker in self.workers:
+            worker.close()
+
+
+class _Worker:
+    """One worker process, started when first needed and again after it died."""
+
+    def __init__(self) -> None:
+        self.process: subprocess.Popen[bytes] | None = None
+        self.log = tempfile.TemporaryFile()
+
+    def do(self, job: Job, target: Target, share: Callable[[float], None]) -> tuple[Fault, ...]:
+        """Have a job done; returns its faults, empty when it went well."""
+        process = self._running()
+        answers: SimpleQueue[tuple[str, object]] = SimpleQueue()
+        thread = threading.Thread(target=_listen, args=(process, job, answers), daemon=True)
+        thread.start()
+        while True:
+            try:
+                word, value = answers.get(timeout=SILENCE)
+            except Exception:
+                self.close()
+                return (_broken(target, f"it was silent for {SILENCE:.0f} s and was stopped"),)
+            if word == "share":
+                share(float(value))  # type: ignore[arg-type]
+            elif word == "done":
+                return ()
+            elif word == "faults":
+                return tuple(value)  # type: ignore[arg-type]
+            else:
+                return (_broken(target, str(value) if word == "broken" else self._last_words()),)
+
+    def _running(self) -> subprocess.Popen[bytes]:
+        if self.process is None or self.process.poll() is not None:
+            self.log.seek(0)
+            self.log.truncate()
+            self.process = subprocess.Popen(
+                [sys.executable, "-m", "pipeline.targets.worker"],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=self.log,
+                start_new_session=True,
+            )
+        return self.process
+
+    def _last_words(self) -> str:
+        self.close()
+        self.log.seek(0)
+        tail = self.log.read()[-LOG_TAIL:].decode("utf-8", "replace").strip()
+        return "its process died" + (f": {tail}" if tail else "")
+
+    def close(self) -> None:
+        """End the process and everything it started."""
+        process, self.process = self.process, None
+        if process is not None:
+            try:
+                os.killpg(process.pid, signal.SIGKILL)
+            except ProcessLookupError:
+                pass
+            process.wait()
+            for stream in (process.stdin, process.stdout):
+                if stream is not None:
+                    try:
+                        stream.close()
+                    except BrokenPipeError:
+                        pass
+
+
+def _listen(process: subprocess.Popen[bytes], job: Job, answers: "SimpleQueue[tuple[str, object]]") -> None:
+    try:
+        assert process.stdin is not None
+        assert process.stdout is not None
+        send(process.stdin, job)
+        while True:
+            word, value = receive(process.stdout)
+            answers.put((word, value))
+            if word != "share":
+                return
+    except (EOFError, OSError, ValueError):
+        answers.put(("died", ""))
+
+
+def _broken(target: Target, wrong: str) -> Fault:
+    last = wrong.strip().splitlines()[-1] if wrong.strip() else "unknown"
+    return Fault(
+        Place(target.id), f"could not be made: {last}", "this is a defect of fretscene; please tell us"
+    )

@@ -1,0 +1,207 @@
+"""The store of made things below a build folder, and the record of what stands where.
+
+Objects are named by the digest of their bytes and lie under `.store/objects`; the record `.store/made.json`
+says which key and object each target was last made with. Outputs are hard links to objects where the disk
+allows it, else copies. Nothing here trusts a clock: a file is unchanged when its size and time are the ones
+that were recorded, not when they are older than something.
+"""
+
+import fcntl
+import hashlib
+import json
+import os
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass
+from pathlib import Path
+
+from pipeline.errors import Place, faulty
+
+BLOCK = 1 << 20
+
+
+@dataclass(frozen=True)
+class Made:
+    """What is known of a made target: its key, its object, size in bytes, and the output's size and time."""
+
+    key: str
+    object: str
+    size: int
+    path: str | None = None
+    mtime_ns: int = 0
+
+
+class Store:
+    """The store of one build folder. Raises Faulty where the folder cannot be written."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.root = folder / ".store"
+        self.objects = self.root / "objects"
+        self.scratch = self.root / "scratch"
+        self.record_file = self.root / "made.json"
+        try:
+            for place in (self.objects, self.scratch):
+                place.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise faulty(
+                Place(str(folder)), f"the build folder cannot be written ({error.strerror})", "choose another"
+            ) from None
+        self.made = self._read_record()
+
+    def _read_record(self) -> dict[str, Made]:
+        try:
+            rows = json.loads(self.record_file.read_text("utf-8"))
+            return {name: Made(**row) for name, row in rows.items()}
+        except (OSError, ValueError, TypeError, AttributeError):
+            return {}  # a lost or broken record costs a rebuild, nothing else
+
+    def save(self) -> None:
+        """Write the record, whole or not at all."""
+        rows = {name: asdict(made) for name, made in sorted(self.made.items())}
+        draft = self.record_file.with_suffix(f".{os.getpid()}.part")
+        draft.write_text(json.dumps(rows, indent=0), "utf-8")
+        os.replace(draft, self.record_file)
+
+    @contextmanager
+    def locked(self) -> Iterator[None]:
+        """Hold the build folder for this process; raises Faulty at once where another build holds it."""
+        with open(self.root / "lock", "w", encoding="utf-8") as handle:
+            try:
+                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except OSError:
+                raise faulty(
+                    Place(str(self.folder)),
+                    "another build is at work in this folder",
+                    "wait for it, or build into another folder with --out",
+                ) from None
+            self._sweep()
+            self.made = self._read_record()
+            yield
+
+    def _sweep(self) -> None:
+        """Drop what a killed build left in scratch."""
+        for left in self.scratch.iterdir():
+            shutil.rmtree(left) if left.is_dir() else left.unlink()
+
+    def object_path(self, name: str) -> Path:
+        return self.objects / name[:2] / name
+
+    def fresh(self, target_id: str, key: str, path: str | None, verify: bool = False) -> bool:
+        """Whether a target stands as its key wants it. `verify` reads the bytes, not just size and time."""
+        made = self.made.get(target_id)
+        if made is None or made.key != key or made.path != path:
+            return False
+        stands = self.object_path(made.object)
+        if path is not None and not self._unchanged(self.folder / path, made):
+            return False
+        if not stands.exists() or size_of(stands) != made.size:
+            return False
+        return not verify or self._whole(made, stands)
+
+    def _unchanged(self, output: Path, made: Made) -> bool:
+        try:
+            return output.stat().st_mtime_ns == made.mtime_ns and size_of(output) == made.size
+        except OSError:
+            return False
+
+    def _whole(self, made: Made, stands: Path) -> bool:
+        output = self.folder / made.path if made.path is not None else stands
+        return digest_of(stands) == made.object and digest_of(output) == made.object
+
+    def reuse(self, target_id: str, key: str, path: str | None) -> bool:
+        """Put a target back in place from the store where some target was made with this key before."""
+        for made in list(self.made.values()):
+            stands = self.object_path(made.object)
+            if made.key == key and stands.exists() and digest_of(stands) == made.object:
+                self._publish(target_id, key, made.object, made.size, path)
+                return True
+        return False
+
+    def keep(self, target_id: str, key: str, draft: Path, path: str | None) -> Made:
+        """Take a finished draft into the store and put it in its place. Drafts come from `scratch`."""
+        name, size = digest_of(draft), size_of(draft)
+        stands = self.object_path(name)
+        if stands.exists() and digest_of(stands) != name:
+            remove(stands)  # a flipped bit: the new draft is the true one
+        if stands.exists():
+            remove(draft)
+        else:
+            stands.parent.mkdir(exist_ok=True)
+            os.replace(draft, stands)
+        return self._publish(target_id, key, name, size, path)
+
+    def _publish(self, target_id: str, key: str, name: str, size: int, path: str | None) -> Made:
+        made = Made(key, name, size, path)
+        if path is not None:
+            output = self.folder / path
+            output.parent.mkdir(parents=True, exist_ok=True)
+            _place(self.object_path(name), output, self.scratch)
+            made = Made(key, name, size, path, output.stat().st_mtime_ns)
+        self.made[target_id] = made
+        return made
+
+    def sizes(self) -> tuple[int, int]:
+        """How many objects lie in the store and their bytes."""
+        objects = [thing for shelf in self.objects.iterdir() for thing in shelf.iterdir()]
+        return len(objects), sum(size_of(thing) for thing in objects)
+
+    def clean(self) -> tuple[int, int]:
+        """Drop objects that no target stands on; returns how many and their bytes."""
+        wanted = {made.object for made in self.made.values()}
+        dropped = [o for shelf in self.objects.iterdir() for o in shelf.iterdir() if o.name not in wanted]
+        total = sum(size_of(thing) for thing in dropped)
+        for thing in dropped:
+            remove(thing)
+        return len(dropped), total
+
+
+def remove(thing: Path) -> None:
+    """Delete a file or a folder."""
+    shutil.rmtree(thing) if thing.is_dir() else thing.unlink()
+
+
+def _files(thing: Path) -> list[Path]:
+    return sorted(path for path in thing.rglob("*") if path.is_file()) if thing.is_dir() else [thing]
+
+
+def size_of(thing: Path) -> int:
+    """Bytes of a file, or of all files of a folder."""
+    return sum(file.stat().st_size for file in _files(thing))
+
+
+def digest_of(thing: Path) -> str:
+    """SHA-256 of a file's bytes; for a folder, of its files' names and bytes in order."""
+    running = hashlib.sha256()
+    for file in _files(thing):
+        if thing.is_dir():
+            running.update(file.relative_to(thing).as_posix().encode() + b"\0")
+        with open(file, "rb") as handle:
+            while block := handle.read(BLOCK):
+                running.update(block)
+    return running.hexdigest()
+
+
+def _place(stands: Path, output: Path, scratch: Path) -> None:
+    """Link (or copy) an object to its output under a temporary name, then rename it into place."""
+    draft = scratch / f"{stands.name}.{os.getpid()}.link"
+    if draft.exists():
+        remove(draft)
+    if stands.is_dir():
+        shutil.copytree(stands, draft, copy_function=_link)
+        if output.is_dir():
+            remove(output)
+    else:
+        _link(str(stands), str(draft))
+    if output.is_file() and output.samefile(draft):
+        remove(draft)  # renaming one link of a file onto another does nothing and leaves both
+        return
+    os.replace(draft, output)
+
+
+def _link(source: str, goal: str) -> None:
+    try:
+        os.link(source, goal)
+    except OSError:
+        shutil.copy2(source, goal)
