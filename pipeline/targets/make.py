@@ -12,6 +12,7 @@ import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 from queue import SimpleQueue
@@ -65,7 +66,7 @@ def make(
     jobs: int,
     report: Report = lambda *_: None,
 ) -> list[Outcome]:
-    """Make every given target, `jobs` at a time; the record is saved after each."""
+    """Make every given target, `jobs` at a time; the record grows with each."""
     bench = _Bench(work, store, report)
     threads = [threading.Thread(target=bench.serve, daemon=True) for _ in range(min(jobs, len(work)))]
     for thread in threads:
@@ -137,7 +138,6 @@ class _Bench:
         with self.turn:
             try:
                 self.store.keep(target.id, key, draft, target.path)
-                self.store.save()
             except OSError as error:
                 wrong = f"{target.path or target.id} could not be written ({error.strerror})"
                 fault = Fault(Place(str(self.store.folder)), wrong, "free some room or choose another folder")
@@ -153,7 +153,6 @@ class _Bench:
             self.open.discard(item[0].id)
             if outcome.state in ("failed", "skipped"):
                 self.failed.add(item[0].id)
-            self.store.save()
             self.turn.notify_all()
         self.report(outcome.state, outcome.target, outcome.seconds)
 
@@ -170,7 +169,7 @@ class _Worker:
 
     def __init__(self) -> None:
         self.process: subprocess.Popen[bytes] | None = None
-        self.log = tempfile.TemporaryFile()
+        self.log = tempfile.TemporaryFile()  # noqa: SIM115 - lives as long as the worker
 
     def do(self, job: Job, target: Target, share: Callable[[float], None]) -> tuple[Fault, ...]:
         """Have a job done; returns its faults, empty when it went well."""
@@ -216,17 +215,13 @@ class _Worker:
         """End the process and everything it started."""
         process, self.process = self.process, None
         if process is not None:
-            try:
+            with suppress(ProcessLookupError):
                 os.killpg(process.pid, signal.SIGKILL)
-            except ProcessLookupError:
-                pass
             process.wait()
             for stream in (process.stdin, process.stdout):
                 if stream is not None:
-                    try:
+                    with suppress(BrokenPipeError):
                         stream.close()
-                    except BrokenPipeError:
-                        pass
 
 
 def _listen(process: subprocess.Popen[bytes], job: Job, answers: "SimpleQueue[tuple[str, object]]") -> None:

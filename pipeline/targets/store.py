@@ -1,6 +1,6 @@
 """The store of made things below a build folder, and the record of what stands where.
 
-Objects are named by the digest of their bytes and lie under `.store/objects`; the record `.store/made.json`
+Objects are named by the digest of their bytes and lie under `.store/objects`; the record `.store/made.jsonl`
 says which key and object each target was last made with. Outputs are hard links to objects where the disk
 allows it, else copies. Nothing here trusts a clock: a file is unchanged when its size and time are the ones
 that were recorded, not when they are older than something.
@@ -40,7 +40,7 @@ class Store:
         self.root = folder / ".store"
         self.objects = self.root / "objects"
         self.scratch = self.root / "scratch"
-        self.record_file = self.root / "made.json"
+        self.record_file = self.root / "made.jsonl"
         try:
             for place in (self.objects, self.scratch):
                 place.mkdir(parents=True, exist_ok=True)
@@ -51,17 +51,30 @@ class Store:
         self.made = self._read_record()
 
     def _read_record(self) -> dict[str, Made]:
+        """Read the record: one JSON line for each thing made, the last line of a target counts."""
+        found: dict[str, Made] = {}
         try:
-            rows = json.loads(self.record_file.read_text("utf-8"))
-            return {name: Made(**row) for name, row in rows.items()}
-        except (OSError, ValueError, TypeError, AttributeError):
-            return {}  # a lost or broken record costs a rebuild, nothing else
+            lines = self.record_file.read_text("utf-8", "replace").splitlines()
+        except OSError:
+            return found  # a lost record costs a rebuild, nothing else
+        for line in lines:
+            try:
+                name, row = json.loads(line)
+                found[name] = Made(**row)
+            except (ValueError, TypeError):
+                continue  # cut short by a kill: that one thing is made again
+        return found
 
-    def save(self) -> None:
-        """Write the record, whole or not at all."""
-        rows = {name: asdict(made) for name, made in sorted(self.made.items())}
+    def _note(self, target_id: str, made: Made) -> None:
+        self.made[target_id] = made
+        with open(self.record_file, "a", encoding="utf-8") as record:
+            record.write(json.dumps([target_id, asdict(made)]) + "\n")
+
+    def compact(self) -> None:
+        """Rewrite the record with one line a target, whole or not at all."""
+        lines = [json.dumps([name, asdict(made)]) + "\n" for name, made in sorted(self.made.items())]
         draft = self.record_file.with_suffix(f".{os.getpid()}.part")
-        draft.write_text(json.dumps(rows, indent=0), "utf-8")
+        draft.write_text("".join(lines), "utf-8")
         os.replace(draft, self.record_file)
 
     @contextmanager
@@ -78,6 +91,7 @@ class Store:
                 ) from None
             self._sweep()
             self.made = self._read_record()
+            self.compact()
             yield
 
     def _sweep(self) -> None:
@@ -139,7 +153,7 @@ class Store:
             output.parent.mkdir(parents=True, exist_ok=True)
             _place(self.object_path(name), output, self.scratch)
             made = Made(key, name, size, path, output.stat().st_mtime_ns)
-        self.made[target_id] = made
+        self._note(target_id, made)
         return made
 
     def sizes(self) -> tuple[int, int]:

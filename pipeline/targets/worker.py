@@ -14,7 +14,7 @@ import sys
 import traceback
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any, BinaryIO
+from typing import IO, Any
 
 from pipeline.errors import Faulty
 
@@ -32,14 +32,14 @@ class Job:
 Share = Callable[[float], None]
 
 
-def send(stream: BinaryIO, message: object) -> None:
+def send(stream: IO[bytes], message: object) -> None:
     """Write one message."""
     body = pickle.dumps(message)
     stream.write(struct.pack(">Q", len(body)) + body)
     stream.flush()
 
 
-def receive(stream: BinaryIO) -> Any:
+def receive(stream: IO[bytes]) -> Any:
     """Read one message; raises EOFError at the end of the stream."""
     head = stream.read(8)
     if len(head) < 8:

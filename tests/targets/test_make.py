@@ -1,0 +1,68 @@
+"""Making: order, resuming, and one death that stays alone."""
+
+from pathlib import Path
+
+from pipeline.targets.make import make, stale
+from pipeline.targets.store import Store
+from pipeline.targets.target import Target, digest, keys
+
+
+def text(name: str, words: str, needs: tuple[str, ...] = ()) -> Target:
+    return Target(name, "text", f"{name}.txt", {"words": words}, words, needs)
+
+
+def run(store: Store, *targets: Target) -> list[tuple[str, str]]:
+    outcomes = make(stale(targets, store), store, jobs=2)
+    return sorted((outcome.target.id, outcome.state) for outcome in outcomes)
+
+
+def test_only_what_changed_is_made_again(tmp_path: Path) -> None:
+    store = Store(tmp_path)
+    assert run(store, text("a", "1"), text("b", "2")) == [("a", "made"), ("b", "made")]
+    assert run(store, text("a", "1"), text("b", "2")) == []
+    assert run(store, text("a", "1"), text("b", "3")) == [("b", "made")]
+    assert (tmp_path / "b.txt").read_text("utf-8") == "3"
+
+
+def test_a_change_back_is_restored_not_made(tmp_path: Path) -> None:
+    store = Store(tmp_path)
+    run(store, text("a", "1"))
+    outcome = run(store, Target("copy", "text", "a.txt", {"words": "1"}, "1"))
+    assert outcome == [("copy", "restored")]
+
+
+def test_what_needs_a_changed_thing_is_made_again(tmp_path: Path) -> None:
+    first = keys([text("a", "1"), text("b", "2", ("a",))])
+    second = keys([text("a", "9"), text("b", "2", ("a",))])
+    assert first["b"] != second["b"]
+
+
+def test_a_dead_worker_fails_one_target_and_the_rest_are_made(tmp_path: Path) -> None:
+    store = Store(tmp_path)
+    broken = Target("broken", "no such kind", "x.txt", {}, None)
+    after = text("after", "1", ("broken",))
+    assert run(store, broken, after, text("fine", "2")) == [
+        ("after", "skipped"),
+        ("broken", "failed"),
+        ("fine", "made"),
+    ]
+    assert not (tmp_path / "x.txt").exists()
+
+
+def test_why_is_told(tmp_path: Path) -> None:
+    store = Store(tmp_path)
+    run(store, text("a", "1"), text("b", "1"))
+    (tmp_path / "a.txt").unlink()
+    work = stale([text("a", "1"), text("b", "2"), text("c", "3")], store)
+    assert [(target.id, why) for target, _, why in work] == [
+        ("a", "missing"),
+        ("b", "changed"),
+        ("c", "new"),
+    ]
+
+
+def test_a_digest_knows_fractions_from_floats() -> None:
+    from fractions import Fraction
+
+    assert digest({"a": Fraction(1, 3)}) == digest({"a": Fraction(2, 6)})
+    assert digest({"a": Fraction(1, 2)}) != digest({"a": 0.5})
