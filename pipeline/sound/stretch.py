@@ -154,6 +154,7 @@ class _Body:
         self.loose = [(s, t) for s, t in loose if self.start < s < self.stop and
                       self.target < t < after.target]
         self.window = _LONG if self.stop - self.known > _LONG_NOTE * self.rate else _SHORT
+        self.reach = self.window + 2 * (self.window // OVERLAP)
 
     def stretched(self) -> Waves:
         """The body's samples (length, channels), faded from and into the source at both ends."""
@@ -164,10 +165,9 @@ class _Body:
         return self._faded(sound[self.window // 2 + lead * hop :][: self.length])
 
     def _note(self) -> Waves:
-        """The note alone, carried on by two windows at each side."""
+        """The note alone, carried on at each side as far as its windows look."""
         wave = self.signal.samples[self.known : self.stop].astype(np.float64)
-        reach = 2 * self.window
-        return np.stack([extended(channel, reach, reach) for channel in wave.T], axis=1)
+        return np.stack([extended(channel, self.reach, self.reach) for channel in wave.T], axis=1)
 
     def _centres(self, times: np.ndarray) -> np.ndarray:
         """Where in the note (carried on) each frame looks; before the body's start it runs one to one."""
@@ -176,7 +176,7 @@ class _Body:
         inside = np.interp(times, xs, ys)
         slope = (ys[-1] - ys[-2]) / (xs[-1] - xs[-2])
         placed = inside + np.minimum(times, 0) + np.maximum(times - self.length, 0) * slope
-        return np.rint(placed).astype(np.int64) - self.known + 2 * self.window
+        return np.rint(placed).astype(np.int64) - self.known + self.reach
 
     def _resets(self, times: np.ndarray) -> np.ndarray:
         """Frames that run one to one, and the first after each loose onset, take the source's phases."""

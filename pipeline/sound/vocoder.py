@@ -17,7 +17,7 @@ Waves = npt.NDArray[np.float64]
 Places = npt.NDArray[np.int64]
 Spectra = npt.NDArray[np.complex128]
 
-OVERLAP = 8
+OVERLAP = 4
 _BLOCK = 128
 _TINY = 1e-20
 
