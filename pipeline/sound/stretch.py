@@ -13,10 +13,12 @@ from fractions import Fraction
 from itertools import pairwise
 
 import numpy as np
+import numpy.typing as npt
 
 from pipeline.sound.continuation import extended
-from pipeline.sound.signal import Signal
-from pipeline.sound.vocoder import OVERLAP, Waves, vocode
+from pipeline.sound.periodicity import periodicity
+from pipeline.sound.signal import Samples, Signal
+from pipeline.sound.vocoder import OVERLAP, Places, Waves, vocode
 from pipeline.timing import Span, TimeMap
 
 SLOWEST, FASTEST = Fraction(1, 10), Fraction(1)
@@ -25,8 +27,8 @@ LARGEST_SHARE = Fraction(45, 100)
 TOGETHER = Fraction(12, 1000)
 """Onsets closer than this are one attack: a strummed chord."""
 _SHORT, _LONG = 2048, 4096
-_LONG_NOTE = 0.15
-"""From this many seconds on a note takes the long window; shorter ones sit in runs."""
+_SINGLE = 0.85
+"""From this periodicity on a body is a single note and takes the short window; a chord takes the long one."""
 _FADE_IN, _FADE_OUT, _TRANSIENT = 0.003, 0.006, 0.003
 
 
@@ -115,9 +117,7 @@ def _planned(
     places = [(round(a * rate), round((a - span.start) / speed * rate)) for a, _ in onsets]
     edges = [first, *(source for source, _ in places), last]
     attacks = [
-        _attack(place, edges[i], edges[i + 2], rate)
-        for i, place in enumerate(places)
-        if not onsets[i][1]
+        _attack(place, edges[i], edges[i + 2], rate) for i, place in enumerate(places) if not onsets[i][1]
     ]
     free = [p for p, (_, is_loose) in zip(places, onsets, strict=True) if is_loose and first < p[0] < last]
     return _Plan(first, last, length, tuple(a for a in attacks if a.last > a.first), tuple(free))
@@ -149,11 +149,15 @@ class _Body:
         self.signal, self.rate = signal, signal.rate
         self.start, self.stop = before.last, after.first
         self.target, self.length = before.end, after.target - before.end
-        self.known = min(before.first + int(_TRANSIENT * self.rate) if before.last > before.first else
-                         before.first, self.start)
-        self.loose = [(s, t) for s, t in loose if self.start < s < self.stop and
-                      self.target < t < after.target]
-        self.window = _LONG if self.stop - self.known > _LONG_NOTE * self.rate else _SHORT
+        self.known = min(
+            before.first + int(_TRANSIENT * self.rate) if before.last > before.first else before.first,
+            self.start,
+        )
+        self.loose = [
+            (s, t) for s, t in loose if self.start < s < self.stop and self.target < t < after.target
+        ]
+        mono = signal.samples[self.known : self.stop].mean(axis=1, dtype=np.float64)
+        self.window = _SHORT if periodicity(mono, self.rate) >= _SINGLE else _LONG
         self.reach = self.window + 2 * (self.window // OVERLAP)
 
     def stretched(self) -> Waves:
@@ -169,7 +173,7 @@ class _Body:
         wave = self.signal.samples[self.known : self.stop].astype(np.float64)
         return np.stack([extended(channel, self.reach, self.reach) for channel in wave.T], axis=1)
 
-    def _centres(self, times: np.ndarray) -> np.ndarray:
+    def _centres(self, times: Places) -> Places:
         """Where in the note (carried on) each frame looks; before the body's start it runs one to one."""
         pairs = [(0, self.start), *((t - self.target, s) for s, t in self.loose), (self.length, self.stop)]
         xs, ys = zip(*pairs, strict=True)
@@ -178,9 +182,9 @@ class _Body:
         placed = inside + np.minimum(times, 0) + np.maximum(times - self.length, 0) * slope
         return np.rint(placed).astype(np.int64) - self.known + self.reach
 
-    def _resets(self, times: np.ndarray) -> np.ndarray:
+    def _resets(self, times: Places) -> npt.NDArray[np.bool_]:
         """Frames that run one to one, and the first after each loose onset, take the source's phases."""
-        marked = times <= 0
+        marked: npt.NDArray[np.bool_] = times <= 0
         for _, target in self.loose:
             marked[np.searchsorted(times, target - self.target)] = True
         return marked
@@ -196,7 +200,7 @@ class _Body:
         return sound
 
 
-def _joined(going: Waves, coming: np.ndarray) -> Waves:
+def _joined(going: Waves, coming: Samples) -> Waves:
     """A cross-fade that keeps the power steady whatever the two sounds have in common."""
     share = (np.arange(len(going)) + 0.5) / len(going)
     fall, rise = np.cos(share * np.pi / 2)[:, None], np.sin(share * np.pi / 2)[:, None]
