@@ -1,0 +1,143 @@
+"""A ProRes picture in its slices, so that only those that changed are encoded again.
+
+A frame is a header, a picture header, a table of slice sizes and the slices (SMPTE RDD 36:2015, clauses 5.1
+to 5.3). At a fixed quantiser a slice depends on nothing but its own pixels: 16 lines of up to 128 columns.
+So slices of one width are stacked into one narrow picture, encoded together, and laid into the last frame.
+The result is the same, byte for byte, as encoding every frame whole.
+"""
+
+import struct
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from typing import NamedTuple
+
+import numpy as np
+import numpy.typing as npt
+
+Plane = npt.NDArray[np.uint16]
+
+LINES = 16
+WIDEST = 128
+HEADER = 8
+"""Bytes of frame size and `icpf` before the frame header."""
+PICTURE_HEADER = 8
+
+
+class Slice(NamedTuple):
+    """A slice's row and column in the grid."""
+
+    row: int
+    column: int
+
+
+@dataclass(frozen=True)
+class Grid:
+    """The slices of a picture of width × height pixels, row by row."""
+
+    width: int
+    height: int
+
+    @cached_property
+    def columns(self) -> tuple[tuple[int, int], ...]:
+        """Left edge and width of every column: 128, at the right end the powers of two that are left."""
+        edges, x, wide = [], 0, WIDEST
+        padded = -(-self.width // LINES) * LINES
+        while x < padded:
+            while padded - x < wide:
+                wide //= 2
+            edges.append((x, wide))
+            x += wide
+        return tuple(edges)
+
+    @property
+    def rows(self) -> int:
+        return -(-self.height // LINES)
+
+    def number(self, one: Slice) -> int:
+        return one.row * len(self.columns) + one.column
+
+    def touched(self, rects: Iterable[tuple[int, int, int, int]]) -> list[Slice]:
+        """The slices that meet any of the rectangles (x, y, width, height), in order."""
+        mask = np.zeros((self.rows, len(self.columns)), dtype=bool)
+        for x, y, width, height in rects:
+            if width > 0 and height > 0:
+                rows = slice(y // LINES, -(-(y + height) // LINES))
+                mask[rows, self._column_of(x) : self._column_of(x + width - 1) + 1] = True
+        return [Slice(int(row), int(column)) for row, column in np.argwhere(mask)]
+
+    def all(self) -> list[Slice]:
+        return [Slice(row, column) for row in range(self.rows) for column in range(len(self.columns))]
+
+    def _column_of(self, x: int) -> int:
+        last = len(self.columns) - 1
+        for column in range(min(x // WIDEST, last), last + 1):
+            left, wide = self.columns[column]
+            if x < left + wide:
+                return column
+        return last
+
+
+@dataclass(frozen=True)
+class Parts:
+    """A frame taken apart: its header (without size and `icpf`), and its slices."""
+
+    header: bytes
+    slices: tuple[bytes, ...]
+
+
+def take_apart(packet: bytes) -> Parts:
+    """Split a progressive frame. Raises ValueError where it is none."""
+    size, sign, header_size = struct.unpack_from(">I4sH", packet)
+    if sign != b"icpf" or size != len(packet):
+        raise ValueError("no whole ProRes frame")
+    picture = HEADER + header_size
+    head, _, count = struct.unpack_from(">BIH", packet, picture)
+    table = picture + (head >> 3)
+    sizes = struct.unpack_from(f">{count}H", packet, table)
+    at, slices = table + 2 * count, []
+    for length in sizes:
+        slices.append(packet[at : at + length])
+        at += length
+    if at != len(packet):
+        raise ValueError("the slices do not fill the ProRes frame")
+    return Parts(packet[HEADER:picture], tuple(slices))
+
+
+def put_together(header: bytes, slices: Sequence[bytes]) -> bytes:
+    """The frame with these slices: sizes and counts are written anew. Inverse of `take_apart`."""
+    table = struct.pack(f">{len(slices)}H", *map(len, slices))
+    body = b"".join(slices)
+    picture_size = PICTURE_HEADER + len(table) + len(body)
+    wide = WIDEST // LINES
+    picture = struct.pack(">BIHB", PICTURE_HEADER << 3, picture_size, len(slices), wide.bit_length() - 1 << 4)
+    size = HEADER + len(header) + picture_size
+    return b"".join((struct.pack(">I4s", size, b"icpf"), header, picture, table, body))
+
+
+def sized(header: bytes, width: int, height: int) -> bytes:
+    """The same frame header for another picture size (RDD 36 clause 5.1.1: bytes 8 to 11)."""
+    return header[:8] + struct.pack(">HH", width, height) + header[12:]
+
+
+def stacked(planes: Sequence[Plane], grid: Grid, chosen: Sequence[Slice], into: Sequence[Plane]) -> None:
+    """Copy slices of one width out of padded planes into narrow planes, one below the other."""
+    rows = np.fromiter((one.row for one in chosen), dtype=np.intp)
+    lefts = [grid.columns[one.column][0] for one in chosen]
+    wide = grid.columns[chosen[0].column][1]
+    steps = np.array(lefts, dtype=np.intp) // wide
+    for plane, target in zip(planes, into, strict=True):
+        columns = plane.shape[1] // wide
+        blocks = plane[:, : columns * wide].reshape(-1, LINES, columns, wide)
+        target.reshape(-1, LINES, wide)[: len(chosen)] = blocks[rows, :, steps]
+
+
+def pad_edges(plane: Plane, width: int, height: int) -> None:
+    """Repeat the last column and line into the padding, as the encoder does with a picture's edge."""
+    plane[:height, width:] = plane[:height, width - 1 : width]
+    plane[height:] = plane[height - 1]
+
+
+def padded_shape(width: int, height: int) -> tuple[int, int]:
+    """Rows and columns of a plane that holds whole slices."""
+    return -(-height // LINES) * LINES, -(-width // LINES) * LINES

@@ -1,0 +1,138 @@
+"""Encodes ProRes 4444 frames out of lasting planes, a changed slice at a time.
+
+`av` is imported when a coder is made: its wheel bundles encoders under other licences than ours, and only
+worker processes may load it.
+"""
+
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+from itertools import groupby
+from typing import Any
+
+import numpy as np
+
+from pipeline.files.prores import (
+    LINES,
+    Grid,
+    Plane,
+    Slice,
+    pad_edges,
+    put_together,
+    sized,
+    stacked,
+    take_apart,
+)
+
+QUANTISER = 2
+"""Fixed for every slice: 1 is finest. At 2 a drawn overlay comes back within about 63 dB."""
+TALLEST = 256
+"""Slices in one stack at most."""
+BT709 = 1
+LIMITED = 1
+LAMBDA = 118
+"""FFmpeg's unit of a quantiser step (FF_QP2LAMBDA)."""
+
+
+class SliceCoder:
+    """Turns planes (Y, Cb, Cr, A: 10 bits in uint16, whole slices) into packets, remembering the last one."""
+
+    def __init__(self, width: int, height: int, quantiser: int = QUANTISER) -> None:
+        self.grid = Grid(width, height)
+        self._quantiser = quantiser
+        self._stacks: dict[tuple[int, int], Stack] = {}
+        self._slices: list[bytes] = []
+        self._header = b""
+        self._packet = b""
+
+    def packet(self, planes: Sequence[Plane], changed: Iterable[tuple[int, int, int, int]]) -> bytes:
+        """The frame after the rectangles (x, y, width, height) changed; the first frame is coded whole."""
+        chosen = self.grid.touched(changed) if self._slices else self.grid.all()
+        if not chosen:
+            return self._packet
+        for plane in planes:
+            pad_edges(plane, self.grid.width, self.grid.height)
+        self._slices = self._slices or [b""] * len(chosen)
+        for group in self._groups(chosen):
+            for one, coded in zip(group, self._coded(planes, group), strict=True):
+                self._slices[self.grid.number(one)] = coded
+        self._packet = put_together(self._header, self._slices)
+        return self._packet
+
+    def _groups(self, chosen: list[Slice]) -> Iterable[list[Slice]]:
+        """Slices of one width, in stacks whose heights are powers of two: few encoders serve them all."""
+
+        def width(one: Slice) -> int:
+            return self.grid.columns[one.column][1]
+
+        for _, same in groupby(sorted(chosen, key=width), key=width):
+            left = list(same)
+            while left:
+                count = min(TALLEST, 1 << len(left).bit_length() - 1)
+                yield left[:count]
+                del left[:count]
+
+    def _coded(self, planes: Sequence[Plane], group: list[Slice]) -> Sequence[bytes]:
+        wide = self.grid.columns[group[0].column][1]
+        key = (wide, len(group))
+        if key not in self._stacks:
+            self._stacks[key] = Stack(wide, len(group) * LINES, self._quantiser)
+        stack = self._stacks[key]
+        stacked(planes, self.grid, group, stack.planes)
+        parts = take_apart(stack.encode())
+        self._header = self._header or sized(parts.header, self.grid.width, self.grid.height)
+        return parts.slices
+
+
+class Stack:
+    """A narrow picture and its encoder."""
+
+    def __init__(self, width: int, height: int, quantiser: int) -> None:
+        self._encoder = prores_encoder(width, height, quantiser)
+        self._frame = tagged_frame(width, height, "yuva444p10le")
+        self.planes = planes_of(self._frame)
+        self._count = 0
+
+    def encode(self) -> bytes:
+        self._frame.pts = self._count
+        self._count += 1
+        (packet,) = self._encoder.encode(self._frame)
+        return bytes(packet)
+
+
+def prores_encoder(width: int, height: int, quantiser: int = QUANTISER) -> Any:
+    """FFmpeg's prores_ks for 4444 with 16 bits of alpha, every slice at one quantiser."""
+    import av
+
+    coder = av.CodecContext.create("prores_ks", "w")
+    coder.width, coder.height, coder.pix_fmt = width, height, "yuva444p10le"
+    coder.time_base = Fraction(1, 1000)
+    coder.thread_count = 1
+    flags = av.codec.context.Flags
+    coder.flags |= flags.qscale | flags.bitexact
+    coder.options = {"profile": "4444", "alpha_bits": "16", "global_quality": str(LAMBDA * quantiser)}
+    tag(coder)
+    return coder
+
+
+def tag(thing: Any) -> None:
+    """State BT.709 primaries, transfer and matrix, limited range (ITU-T H.273: 1, 1, 1)."""
+    thing.color_primaries = thing.color_trc = thing.colorspace = BT709
+    thing.color_range = LIMITED
+
+
+def tagged_frame(width: int, height: int, layout: str) -> Any:
+    """An empty frame of PyAV that states its colours."""
+    import av
+
+    frame = av.VideoFrame(width, height, layout)
+    tag(frame)
+    return frame
+
+
+def planes_of(frame: Any) -> list[Plane]:
+    """The frame's planes as arrays that share its memory (16-bit formats)."""
+    views = []
+    for plane in frame.planes:
+        lines = np.frombuffer(plane, dtype=np.uint16).reshape(plane.height, -1)
+        views.append(lines[:, : plane.width])
+    return views

@@ -1,0 +1,109 @@
+"""Slices spliced into the last frame make the same bytes as encoding every frame whole."""
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pipeline.files.prores import Grid, Plane, Slice, padded_shape, put_together, take_apart
+from pipeline.files.prores_coder import SliceCoder, planes_of, prores_encoder, tagged_frame
+
+Rect = tuple[int, int, int, int]
+RANGES = ((64, 941), (64, 961), (64, 961), (0, 1024))
+
+
+class Plainly:
+    """The plain way: every frame is encoded whole by prores_ks."""
+
+    def __init__(self, width: int, height: int) -> None:
+        self.size, self.encoder, self.count = (width, height), prores_encoder(width, height), 0
+
+    def packet(self, planes: list[Plane]) -> bytes:
+        width, height = self.size
+        frame = tagged_frame(width, height, "yuva444p10le")
+        for into, plane in zip(planes_of(frame), planes, strict=True):
+            into[:] = plane[:height, :width]
+        frame.pts, self.count = self.count, self.count + 1
+        (packet,) = self.encoder.encode(frame)
+        return bytes(packet)
+
+
+def noise(planes: list[Plane], rect: Rect, seed: int) -> None:
+    """Fill a rectangle of all planes with the worst there is to encode."""
+    rng = np.random.default_rng(seed)
+    x, y, width, height = rect
+    for plane, (low, high) in zip(planes, RANGES, strict=True):
+        plane[y : y + height, x : x + width] = rng.integers(low, high, (height, width))
+
+
+def blank(width: int, height: int) -> list[Plane]:
+    return [np.full(padded_shape(width, height), v, dtype=np.uint16) for v in (64, 512, 512, 0)]
+
+
+SIZES = [(320, 180), (1000, 562), (130, 50), (16, 16), (8, 10), (1920, 1080)]
+
+
+@pytest.mark.parametrize(("width", "height"), SIZES)
+def test_spliced_frames_equal_whole_ones(width: int, height: int) -> None:
+    coder, plain, planes = SliceCoder(width, height), Plainly(width, height), blank(width, height)
+    rng = np.random.default_rng(width)
+    assert coder.packet(planes, []) == plain.packet(planes)
+    for step in range(5):
+        x, y = int(rng.integers(width)), int(rng.integers(height))
+        rect = (x, y, int(rng.integers(1, width - x + 1)), int(rng.integers(1, height - y + 1)))
+        noise(planes, rect, step)
+        assert coder.packet(planes, [rect]) == plain.packet(planes)
+
+
+def test_an_unchanged_frame_is_the_same_packet() -> None:
+    coder, planes = SliceCoder(320, 180), blank(320, 180)
+    noise(planes, (20, 20, 100, 50), 1)
+    first = coder.packet(planes, [])
+    assert coder.packet(planes, []) is first
+    assert coder.packet(planes, [(5, 5, 0, 9)]) is first
+
+
+def test_taking_apart_and_putting_together_are_inverse() -> None:
+    planes = blank(300, 100)
+    noise(planes, (0, 0, 300, 100), 7)
+    packet = Plainly(300, 100).packet(planes)
+    parts = take_apart(packet)
+    assert len(parts.slices) == len(Grid(300, 100).all())
+    assert put_together(parts.header, parts.slices) == packet
+
+
+@pytest.mark.parametrize("damage", [lambda p: p[:-1], lambda p: p[:4] + b"nope" + p[8:], lambda p: p + b"x"])
+def test_a_damaged_frame_is_refused(damage: object) -> None:
+    packet = Plainly(64, 32).packet(blank(64, 32))
+    with pytest.raises(ValueError, match="ProRes"):
+        take_apart(damage(packet))  # type: ignore[operator]
+
+
+def test_full_hd_has_1020_slices_of_128_by_16() -> None:
+    """From memory, and as measured in FFmpeg's stream: 15 columns and 68 rows."""
+    grid = Grid(1920, 1080)
+    assert (len(grid.columns), grid.rows, len(grid.all())) == (15, 68, 1020)
+    assert {width for _, width in grid.columns} == {128}
+
+
+@given(
+    st.integers(1, 700),
+    st.integers(1, 100),
+    st.lists(st.tuples(*[st.floats(0, 1, exclude_max=True)] * 4), max_size=3),
+)
+@settings(max_examples=60, deadline=None)
+def test_touched_slices_are_exactly_those_that_hold_a_changed_pixel(
+    width: int, height: int, shares: list[tuple[float, ...]]
+) -> None:
+    grid, mask, rects = Grid(width, height), np.zeros((height, width), dtype=bool), []
+    for a, b, c, d in shares:
+        x, y = int(a * width), int(b * height)
+        rects.append((x, y, 1 + int(c * (width - x)), 1 + int(d * (height - y))))
+        mask[y : y + rects[-1][3], x : x + rects[-1][2]] = True
+    touched = {
+        Slice(row, column)
+        for row in range(grid.rows)
+        for column, (left, wide) in enumerate(grid.columns)
+        if mask[row * 16 : row * 16 + 16, left : left + wide].any()
+    }
+    assert grid.touched(rects) == sorted(touched)
