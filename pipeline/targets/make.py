@@ -104,7 +104,7 @@ class _Bench:
             while (item := self._next()) is not None:
                 self._finish(item, self._one(worker, *item[:2]))
         finally:
-            worker.close()
+            worker.retire()
 
     def _next(self) -> tuple[Target, str, Why] | None:
         with self.turn:
@@ -210,6 +210,11 @@ class _Worker:
         self.log.seek(0)
         tail = self.log.read()[-LOG_TAIL:].decode("utf-8", "replace").strip()
         return "its process died" + (f": {tail}" if tail else "")
+
+    def retire(self) -> None:
+        """End the process for good."""
+        self.close()
+        self.log.close()
 
     def close(self) -> None:
         """End the process and everything it started."""
