@@ -72,14 +72,17 @@ class _Value:
     line: int
     column: int
     style: str | None = None
-    children: "dict[str, _Value] | list[_Value]" = field(default_factory=list)
-    keys: dict[str, tuple[int, int]] = field(default_factory=dict)
+    anchor: str | None = None
+    children: "dict[str, _Entry] | list[_Value] | tuple[()]" = ()
     size: int = 1
     height: int = 0
     waiting: tuple[str, int, int] | None = None
     """The key that was read and has no value yet."""
-    anchor: str | None = None
     is_open: bool = False
+
+
+_Entry = tuple[_Value, int, int]
+"""A value of a mapping, and the line and column of its key."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,10 +101,8 @@ class Source:
             child = _child(value, step)
             if child is None:
                 break
-            where = (
-                value.keys.get(str(step), (child.line, child.column)) if key else (child.line, child.column)
-            )
-            value = child
+            value = child[0]
+            where = child[1:] if key else (value.line, value.column)
         return Place(self.file, where[0] + 1, where[1] + 1)
 
     def inside(self, path: Sequence[Step]) -> Locate:
@@ -111,15 +112,16 @@ class Source:
             child = _child(value, step)
             if child is None:
                 break
-            value = child
+            value = child[0]
         return _literal(self, value) if value.style == "|" else _inline(self, value)
 
 
-def _child(value: _Value, step: Step) -> _Value | None:
+def _child(value: _Value, step: Step) -> _Entry | None:
     if isinstance(value.children, dict):
         return value.children.get(str(step))
     if isinstance(step, int) and 0 <= step < len(value.children):
-        return value.children[step]
+        child = value.children[step]
+        return child, child.line, child.column
     return None
 
 
@@ -260,7 +262,7 @@ class _Builder:
             self._fault(
                 event, f"an invisible character (U+{ord(hidden.group()):04X}) is written", "remove it"
             )
-        self._add(_Value(data, mark.line, mark.column, style, anchor=event.anchor), event)
+        self._add(_Value(data, mark.line, mark.column, style, event.anchor), event)
 
     def mapping(self, event: Any) -> None:
         self._open(event, {}, {})
@@ -290,7 +292,7 @@ class _Builder:
             raise self._stop(event, "a key must be a plain word", "write a text before the colon")
         self._refuse_tag(event)
         mark = event.start_mark
-        value = _Value(data, mark.line, mark.column, None, children, anchor=event.anchor, is_open=True)
+        value = _Value(data, mark.line, mark.column, None, event.anchor, children, is_open=True)
         self._attach(value)
         self._stack.append(value)
         if len(self._stack) > DEEPEST:
@@ -311,11 +313,10 @@ class _Builder:
         if isinstance(parent.children, list):
             parent.children.append(value)
             parent.data.append(value.data)
-        elif parent.waiting is not None:
+        elif isinstance(parent.children, dict) and parent.waiting is not None:
             name, line, column = parent.waiting
             parent.waiting = None
-            parent.children[name] = value
-            parent.keys[name] = (line, column)
+            parent.children[name] = (value, line, column)
             parent.data[name] = value.data
 
     def _count(self, parent: _Value, value: _Value, event: Any) -> None:
@@ -334,10 +335,10 @@ class _Builder:
 
     def _key(self, event: Any) -> None:
         parent, mark = self._stack[-1], event.start_mark
-        before = parent.keys.get(event.value)
+        before = _child(parent, event.value)
         if before is not None:
-            wrong = f"the key {event.value!r} is given twice, first in line {before[0] + 1}"
-            self._fault(event, wrong, f"keep one, in line {before[0] + 1} or in line {mark.line + 1}")
+            wrong = f"the key {event.value!r} is given twice, first in line {before[1] + 1}"
+            self._fault(event, wrong, f"keep one, in line {before[1] + 1} or in line {mark.line + 1}")
         parent.waiting = (event.value, mark.line, mark.column)
 
     def _plain(self, event: Any) -> Any:
