@@ -1,0 +1,88 @@
+"""Rectangles of whole pixels, half-open: the right and bottom edges are outside."""
+
+import math
+from collections.abc import Iterable
+from typing import NamedTuple
+
+from pipeline.drawing.picture import Box
+
+
+class IntBox(NamedTuple):
+    """Left and top are inside, right and bottom outside."""
+
+    left: int
+    top: int
+    right: int
+    bottom: int
+
+    @property
+    def width(self) -> int:
+        return self.right - self.left
+
+    @property
+    def height(self) -> int:
+        return self.bottom - self.top
+
+    @property
+    def area(self) -> int:
+        return max(0, self.width) * max(0, self.height)
+
+    def __bool__(self) -> bool:
+        return self.right > self.left and self.bottom > self.top
+
+    def cut(self, other: "IntBox") -> "IntBox":
+        """The common part; it is falsy where there is none."""
+        return IntBox(
+            max(self.left, other.left),
+            max(self.top, other.top),
+            min(self.right, other.right),
+            min(self.bottom, other.bottom),
+        )
+
+    def union(self, other: "IntBox") -> "IntBox":
+        """The smallest box around both."""
+        return IntBox(
+            min(self.left, other.left),
+            min(self.top, other.top),
+            max(self.right, other.right),
+            max(self.bottom, other.bottom),
+        )
+
+    def moved(self, dx: int, dy: int) -> "IntBox":
+        return IntBox(self.left + dx, self.top + dy, self.right + dx, self.bottom + dy)
+
+
+EMPTY = IntBox(0, 0, 0, 0)
+
+
+def around(box: Box, margin: float = 0.0) -> IntBox:
+    """The smallest whole-pixel box that holds a box and a margin about it."""
+    return IntBox(
+        math.floor(box.x - margin),
+        math.floor(box.y - margin),
+        math.ceil(box.right + margin),
+        math.ceil(box.bottom + margin),
+    )
+
+
+def nearest(box: Box) -> IntBox:
+    """The box with each edge at the nearest pixel edge (halves go down and right)."""
+    edges = (box.x, box.y, box.right, box.bottom)
+    return IntBox(*(math.floor(edge + 0.5) for edge in edges))
+
+
+def merged(boxes: Iterable[IntBox]) -> tuple[IntBox, ...]:
+    """Boxes that cover the same pixels and are fewer: two become one where that covers little more."""
+    waiting = [box for box in boxes if box]
+    done: list[IntBox] = []
+    while waiting:
+        box = waiting.pop()
+        for i, other in enumerate(done):
+            both = box.union(other)
+            if both.area <= 1.15 * (box.area + other.area - box.cut(other).area):
+                waiting.append(both)
+                del done[i]
+                break
+        else:
+            done.append(box)
+    return tuple(sorted(done))
