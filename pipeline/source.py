@@ -24,7 +24,7 @@ MOST_DIGITS = 30
 
 Step = str | int
 Locate = Callable[[int, int], Place]
-"""From a row and column of a text (both from 1) to the place in the file that holds it."""
+"""From a row and column of a text (both from 0) to the place in the file that holds it."""
 
 _LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _NUMBER = re.compile(r"-?(?:0|[1-9]\d*)(\.\d+)?([eE][+-]?\d+)?", re.ASCII)
@@ -106,7 +106,7 @@ class Source:
         return Place(self.file, where[0] + 1, where[1] + 1)
 
     def inside(self, path: Sequence[Step]) -> Locate:
-        """A function from row and column of a string value (from 1) to the place in the file."""
+        """A function from row and column of a string value (from 0) to the place in the file."""
         value = self._root
         for step in path:
             child = _child(value, step)
@@ -135,7 +135,7 @@ def _literal(source: Source, value: _Value) -> Locate:
     )
 
     def locate(row: int, column: int) -> Place:
-        return Place(source.file, value.line + 1 + row, indent + column)
+        return Place(source.file, value.line + 2 + row, indent + column + 1)
 
     return locate
 
@@ -145,9 +145,9 @@ def _inline(source: Source, value: _Value) -> Locate:
     quote = 1 if value.style in ("'", '"') else 0
 
     def locate(row: int, column: int) -> Place:
-        if row > 1:
-            return Place(source.file, value.line + row, 1)
-        return Place(source.file, value.line + 1, value.column + quote + column)
+        if row:
+            return Place(source.file, value.line + row + 1, 1)
+        return Place(source.file, value.line + 1, value.column + quote + column + 1)
 
     return locate
 

@@ -69,7 +69,7 @@ def test_places_inside_a_block_text() -> None:
     text = "a:\n  tab: |  # note\n\n      e|-1-\n       B|-x-\n"
     source = parse_yaml(text, "a.yaml")
     rows = source.data["a"]["tab"].split("\n")
-    at = source.inside(("a", "tab"))(3, rows[2].index("x") + 1)
+    at = source.inside(("a", "tab"))(2, rows[2].index("x"))
     assert text.split("\n")[at.line - 1][at.column - 1] == "x"
 
 
@@ -78,11 +78,11 @@ def test_places_inside_a_block_text_with_windows_line_ends(tmp_path: Path) -> No
     path.write_bytes(b"tab: |\r\n  one\r\n  twx\r\n")
     source = read_yaml(path, "a.yaml")
     assert source.data == {"tab": "one\ntwx\n"}
-    assert source.inside(("tab",))(2, 3) == Place("a.yaml", 3, 5)
+    assert source.inside(("tab",))(1, 2) == Place("a.yaml", 3, 5)
 
 
 def test_places_inside_a_quoted_text() -> None:
-    assert parse_yaml("a: 'bcd'", "a.yaml").inside(("a",))(1, 2) == Place("a.yaml", 1, 6)
+    assert parse_yaml("a: 'bcd'", "a.yaml").inside(("a",))(0, 1) == Place("a.yaml", 1, 6)
 
 
 def test_duplicate_keys_name_both_lines_and_all_are_found() -> None:
