@@ -154,6 +154,11 @@ def _inline(source: Source, value: _Value) -> Locate:
 
 def read_yaml(path: Path, name: str | None = None) -> Source:
     """Read a file. `name` is how faults call it (the path as given by default). Raises Faulty."""
+    return parse_yaml(read_text(path, name), name or str(path))
+
+
+def read_text(path: Path, name: str | None = None) -> str:
+    """A file's UTF-8 text, its line ends made plain. Raises Faulty."""
     file = name or str(path)
     try:
         if path.stat().st_size > MOST_BYTES:
@@ -161,7 +166,9 @@ def read_yaml(path: Path, name: str | None = None) -> Source:
         raw = path.read_bytes()
     except OSError as error:
         raise faulty(Place(file), *_os_wording(error)) from None
-    return parse_yaml(_decoded(raw, file), file)
+    text = _decoded(raw, file)
+    _refuse_controls(text, file)
+    return text
 
 
 def parse_yaml(text: str, file: str) -> Source:
