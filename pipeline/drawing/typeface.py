@@ -25,6 +25,16 @@ FILES = {
     "italic": "SourceSansPro-It.otf",
 }
 FACES = tuple(FILES)
+FAMILY = "Source Sans Pro"
+STYLES = {
+    "light": ("300", "normal"),
+    "regular": ("400", "normal"),
+    "semibold": ("600", "normal"),
+    "bold": ("700", "normal"),
+    "black": ("900", "normal"),
+    "italic": ("400", "italic"),
+}
+"""Weight and style of each face as CSS names them."""
 REPLACEMENT = "?"
 
 
@@ -65,6 +75,10 @@ class Typeface:
     def descent(self) -> float:
         """Depth of the lowest letters below the baseline, positive."""
         return float(-self._font["hhea"].descent * self._unit)
+
+    def in_font(self, character: str) -> bool:
+        """Whether the font file itself has the character."""
+        return ord(character) in self._names
 
     def has(self, character: str) -> bool:
         """Whether the face, or our accidentals, can draw the character."""
@@ -187,11 +201,6 @@ def text_width(text: str, face: str, size: float) -> float:
     return _placed(text, face)[1] * size
 
 
-def pen_positions(text: str, face: str, size: float) -> tuple[float, ...]:
-    """Where each printable character starts, from the text's start."""
-    return tuple(x * size for _, x in _placed(text, face)[0])
-
-
 def cap_height(face: str, size: float) -> float:
     """Height of capitals and (nearly) of digits: what to centre labels by."""
     return typeface(face).cap_height * size
@@ -207,6 +216,12 @@ def size_for_caps(face: str, height: float) -> float:
     return height / typeface(face).cap_height
 
 
+def placed_glyphs(text: Text) -> tuple[tuple[str, float], ...]:
+    """Each printable character of a text with the x at which it starts."""
+    left = start_of(text)
+    return tuple((c, left + x * text.size) for c, x in _placed(text.text, text.face)[0])
+
+
 def start_of(text: Text) -> float:
     """The x at which an anchored text starts."""
     share = {"start": 0.0, "middle": 0.5, "end": 1.0}[text.anchor]
@@ -216,9 +231,9 @@ def start_of(text: Text) -> float:
 @lru_cache(maxsize=4096)
 def text_outline(text: Text) -> Outline:
     """The outlines of a text where it stands."""
-    font, left = typeface(text.face), start_of(text)
+    font = typeface(text.face)
     drawn = (
-        transformed(font.glyph(c).outline, (text.size, 0.0, 0.0, text.size, left + x * text.size, text.y))
-        for c, x in _placed(text.text, text.face)[0]
+        transformed(font.glyph(c).outline, (text.size, 0.0, 0.0, text.size, x, text.y))
+        for c, x in placed_glyphs(text)
     )
     return tuple(segment for outline in drawn for segment in outline)
