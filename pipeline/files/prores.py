@@ -15,6 +15,8 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
+from pipeline.files.boxes import IntBox
+
 Plane = npt.NDArray[np.uint16]
 
 LINES = 16
@@ -57,13 +59,13 @@ class Grid:
     def number(self, one: Slice) -> int:
         return one.row * len(self.columns) + one.column
 
-    def touched(self, rects: Iterable[tuple[int, int, int, int]]) -> list[Slice]:
-        """The slices that meet any of the rectangles (x, y, width, height), in order."""
+    def touched(self, boxes: Iterable[IntBox]) -> list[Slice]:
+        """The slices that meet any of the boxes, in order."""
         mask = np.zeros((self.rows, len(self.columns)), dtype=bool)
-        for x, y, width, height in rects:
-            if width > 0 and height > 0:
-                rows = slice(y // LINES, -(-(y + height) // LINES))
-                mask[rows, self._column_of(x) : self._column_of(x + width - 1) + 1] = True
+        for box in boxes:
+            if box:
+                rows = slice(box.top // LINES, -(-box.bottom // LINES))
+                mask[rows, self._column_of(box.left) : self._column_of(box.right - 1) + 1] = True
         return [Slice(int(row), int(column)) for row, column in np.argwhere(mask)]
 
     def all(self) -> list[Slice]:

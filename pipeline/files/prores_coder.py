@@ -11,6 +11,8 @@ from typing import Any
 
 import numpy as np
 
+from pipeline.files.av_frames import planes_of, tag, tagged_frame
+from pipeline.files.boxes import IntBox
 from pipeline.files.prores import (
     LINES,
     Grid,
@@ -27,8 +29,6 @@ QUANTISER = 2
 """Fixed for every slice: 1 is finest. At 2 a drawn overlay comes back within about 63 dB."""
 TALLEST = 256
 """Slices in one stack at most."""
-BT709 = 1
-LIMITED = 1
 LAMBDA = 118
 """FFmpeg's unit of a quantiser step (FF_QP2LAMBDA)."""
 
@@ -44,8 +44,8 @@ class SliceCoder:
         self._header = b""
         self._packet = b""
 
-    def packet(self, planes: Sequence[Plane], changed: Iterable[tuple[int, int, int, int]]) -> bytes:
-        """The frame after the rectangles (x, y, width, height) changed; the first frame is coded whole."""
+    def packet(self, planes: Sequence[Plane], changed: Iterable[IntBox]) -> bytes:
+        """The frame after the boxes changed; the first frame is coded whole."""
         chosen = self.grid.touched(changed) if self._slices else self.grid.all()
         if not chosen:
             return self._packet
@@ -89,7 +89,7 @@ class Stack:
     def __init__(self, width: int, height: int, quantiser: int) -> None:
         self._encoder = prores_encoder(width, height, quantiser)
         self._frame = tagged_frame(width, height, "yuva444p10le")
-        self.planes = planes_of(self._frame)
+        self.planes = planes_of(self._frame, np.uint16)
         self._count = 0
 
     def encode(self) -> bytes:
@@ -112,27 +112,3 @@ def prores_encoder(width: int, height: int, quantiser: int = QUANTISER) -> Any:
     coder.options = {"profile": "4444", "alpha_bits": "16", "global_quality": str(LAMBDA * quantiser)}
     tag(coder)
     return coder
-
-
-def tag(thing: Any) -> None:
-    """State BT.709 primaries, transfer and matrix, limited range (ITU-T H.273: 1, 1, 1)."""
-    thing.color_primaries = thing.color_trc = thing.colorspace = BT709
-    thing.color_range = LIMITED
-
-
-def tagged_frame(width: int, height: int, layout: str) -> Any:
-    """An empty frame of PyAV that states its colours."""
-    import av
-
-    frame = av.VideoFrame(width, height, layout)
-    tag(frame)
-    return frame
-
-
-def planes_of(frame: Any) -> list[Plane]:
-    """The frame's planes as arrays that share its memory (16-bit formats)."""
-    views = []
-    for plane in frame.planes:
-        lines = np.frombuffer(plane, dtype=np.uint16).reshape(plane.height, -1)
-        views.append(lines[:, : plane.width])
-    return views

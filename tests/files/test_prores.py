@@ -5,10 +5,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from pipeline.files.av_frames import planes_of, tagged_frame
+from pipeline.files.boxes import IntBox
 from pipeline.files.prores import Grid, Plane, Slice, padded_shape, put_together, take_apart
-from pipeline.files.prores_coder import SliceCoder, planes_of, prores_encoder, tagged_frame
+from pipeline.files.prores_coder import SliceCoder, prores_encoder
 
-Rect = tuple[int, int, int, int]
 RANGES = ((64, 941), (64, 961), (64, 961), (0, 1024))
 
 
@@ -21,19 +22,19 @@ class Plainly:
     def packet(self, planes: list[Plane]) -> bytes:
         width, height = self.size
         frame = tagged_frame(width, height, "yuva444p10le")
-        for into, plane in zip(planes_of(frame), planes, strict=True):
+        for into, plane in zip(planes_of(frame, np.uint16), planes, strict=True):
             into[:] = plane[:height, :width]
         frame.pts, self.count = self.count, self.count + 1
         (packet,) = self.encoder.encode(frame)
         return bytes(packet)
 
 
-def noise(planes: list[Plane], rect: Rect, seed: int) -> None:
-    """Fill a rectangle of all planes with the worst there is to encode."""
+def noise(planes: list[Plane], box: IntBox, seed: int) -> None:
+    """Fill a box of all planes with the worst there is to encode."""
     rng = np.random.default_rng(seed)
-    x, y, width, height = rect
     for plane, (low, high) in zip(planes, RANGES, strict=True):
-        plane[y : y + height, x : x + width] = rng.integers(low, high, (height, width))
+        part = plane[box.top : box.bottom, box.left : box.right]
+        part[:] = rng.integers(low, high, part.shape)
 
 
 def blank(width: int, height: int) -> list[Plane]:
@@ -50,22 +51,22 @@ def test_spliced_frames_equal_whole_ones(width: int, height: int) -> None:
     assert coder.packet(planes, []) == plain.packet(planes)
     for step in range(5):
         x, y = int(rng.integers(width)), int(rng.integers(height))
-        rect = (x, y, int(rng.integers(1, width - x + 1)), int(rng.integers(1, height - y + 1)))
-        noise(planes, rect, step)
-        assert coder.packet(planes, [rect]) == plain.packet(planes)
+        box = IntBox(x, y, int(rng.integers(x, width)) + 1, int(rng.integers(y, height)) + 1)
+        noise(planes, box, step)
+        assert coder.packet(planes, [box]) == plain.packet(planes)
 
 
 def test_an_unchanged_frame_is_the_same_packet() -> None:
     coder, planes = SliceCoder(320, 180), blank(320, 180)
-    noise(planes, (20, 20, 100, 50), 1)
+    noise(planes, IntBox(20, 20, 120, 70), 1)
     first = coder.packet(planes, [])
     assert coder.packet(planes, []) is first
-    assert coder.packet(planes, [(5, 5, 0, 9)]) is first
+    assert coder.packet(planes, [IntBox(5, 5, 5, 9)]) is first
 
 
 def test_taking_apart_and_putting_together_are_inverse() -> None:
     planes = blank(300, 100)
-    noise(planes, (0, 0, 300, 100), 7)
+    noise(planes, IntBox(0, 0, 300, 100), 7)
     packet = Plainly(300, 100).packet(planes)
     parts = take_apart(packet)
     assert len(parts.slices) == len(Grid(300, 100).all())
@@ -95,15 +96,16 @@ def test_full_hd_has_1020_slices_of_128_by_16() -> None:
 def test_touched_slices_are_exactly_those_that_hold_a_changed_pixel(
     width: int, height: int, shares: list[tuple[float, ...]]
 ) -> None:
-    grid, mask, rects = Grid(width, height), np.zeros((height, width), dtype=bool), []
+    grid, mask, boxes = Grid(width, height), np.zeros((height, width), dtype=bool), []
     for a, b, c, d in shares:
         x, y = int(a * width), int(b * height)
-        rects.append((x, y, 1 + int(c * (width - x)), 1 + int(d * (height - y))))
-        mask[y : y + rects[-1][3], x : x + rects[-1][2]] = True
+        box = IntBox(x, y, x + 1 + int(c * (width - x)), y + 1 + int(d * (height - y)))
+        mask[box.top : box.bottom, box.left : box.right] = True
+        boxes.append(box)
     touched = {
         Slice(row, column)
         for row in range(grid.rows)
         for column, (left, wide) in enumerate(grid.columns)
         if mask[row * 16 : row * 16 + 16, left : left + wide].any()
     }
-    assert grid.touched(rects) == sorted(touched)
+    assert grid.touched(boxes) == sorted(touched)

@@ -1,0 +1,117 @@
+"""Frames into coded pictures, at the cost of what changed. Only for worker processes (`av`).
+
+Alpha is straight. Codecs whose pictures stand alone (ProRes, PNG, QuickTime Animation with key frames only)
+give the last packet again for a frame in which nothing changed.
+"""
+
+from fractions import Fraction
+from typing import Any, Literal, Protocol
+
+import numpy as np
+import numpy.typing as npt
+
+from pipeline.files.av_frames import pixels_of, planes_of, tag, tagged_frame
+from pipeline.files.boxes import IntBox
+from pipeline.files.frames import Frame
+from pipeline.files.prores import padded_shape
+from pipeline.files.prores_coder import QUANTISER, SliceCoder
+from pipeline.files.yuv import deep_planes, to_420, to_444_alpha
+
+Size = tuple[int, int]
+AlphaCodec = Literal["prores", "qtrle", "png"]
+CHANNELS = {"rgba": (0, 1, 2, 3), "argb": (1, 2, 3, 0)}
+
+
+class AlphaCoder(Protocol):
+    """Gives one packet a frame; `encoder` and `layout` are FFmpeg's names for the track."""
+
+    encoder: str
+    layout: str
+
+    def packet(self, frame: Frame) -> bytes: ...
+
+
+class ProresCoder:
+    """ProRes 4444 with 16 bits of alpha: a changed slice at a time."""
+
+    encoder, layout = "prores_ks", "yuva444p10le"
+
+    def __init__(self, size: Size, quantiser: int = QUANTISER) -> None:
+        rows, columns = padded_shape(*size)
+        self._planes = deep_planes(columns, rows)
+        self._slices = SliceCoder(*size, quantiser)
+
+    def packet(self, frame: Frame) -> bytes:
+        to_444_alpha(frame.canvas, self._planes, frame.changed)
+        return self._slices.packet(self._planes, frame.changed)
+
+
+class RgbCoder:
+    """A lossless codec of R, G, B and alpha."""
+
+    def __init__(self, size: Size, encoder: str, layout: str, options: dict[str, str]) -> None:
+        self.encoder, self.layout = encoder, layout
+        self._coder = rgb_encoder(size, encoder, layout, options)
+        self._frame = tagged_frame(*size, layout)
+        self._order = CHANNELS[layout]
+        self._last = b""
+        self._count = 0
+
+    def packet(self, frame: Frame) -> bytes:
+        if self._last and not any(frame.changed):
+            return self._last
+        pixels = pixels_of(self._frame)
+        for box in frame.changed:
+            part = (slice(box.top, box.bottom), slice(box.left, box.right))
+            colours = straight(frame.canvas[part])
+            for channel, place in enumerate(self._order):
+                pixels[part][:, :, place] = colours[:, :, channel]
+        self._frame.pts, self._count = self._count, self._count + 1
+        (coded,) = self._coder.encode(self._frame)
+        self._last = bytes(coded)
+        return self._last
+
+
+def alpha_coder(codec: AlphaCodec, size: Size) -> AlphaCoder:
+    """The coder for a codec's name in the script."""
+    if codec == "prores":
+        return ProresCoder(size)
+    if codec == "qtrle":
+        return RgbCoder(size, "qtrle", "argb", {"g": "1"})
+    return RgbCoder(size, "png", "rgba", {"compression_level": "1", "pred": "up"})
+
+
+def rgb_encoder(size: Size, encoder: str, layout: str, options: dict[str, str]) -> Any:
+    import av
+    from av.codec.context import Flags
+
+    coder: Any = av.CodecContext.create(encoder, "w")
+    coder.width, coder.height = size
+    coder.pix_fmt = layout
+    coder.time_base = Fraction(1, 1000)
+    coder.thread_count = 1
+    coder.flags |= Flags.bitexact
+    coder.options = options
+    tag(coder, rgb=True)
+    return coder
+
+
+def straight(pixels: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
+    """Premultiplied R, G, B, A into straight ones, rounded to nearest; black where nothing covers."""
+    alpha = pixels[:, :, 3:].astype(np.uint32)
+    colours = (pixels[:, :, :3] * np.uint32(255) + alpha // 2) // np.maximum(alpha, 1)
+    return np.concatenate([colours.astype(np.uint8), pixels[:, :, 3:]], axis=2)
+
+
+class OpaqueFrames:
+    """A lasting 4:2:0 frame for H.264, kept up to date by the boxes that changed."""
+
+    layout = "yuv420p"
+
+    def __init__(self, size: Size) -> None:
+        self.frame = tagged_frame(*size, self.layout)
+        self._planes = planes_of(self.frame, np.uint8)
+
+    def update(self, canvas: npt.NDArray[np.uint8], changed: tuple[IntBox, ...]) -> Any:
+        to_420(canvas, self._planes, changed)
+        return self.frame

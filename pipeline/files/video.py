@@ -1,0 +1,105 @@
+"""Writes films: overlays with alpha and opaque ones, whole and exact to the frame or not at all.
+
+A film goes to a temporary name, its frames and lengths are counted there, and only then does it get its own
+name. Only for worker processes (`av`).
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+from pipeline.errors import Place, faulty
+from pipeline.files.av_frames import tag
+from pipeline.files.coders import AlphaCodec, OpaqueFrames, Size, alpha_coder
+from pipeline.files.film_facts import film_facts, shortcoming
+from pipeline.files.frames import Frame
+from pipeline.files.mux import Reel, reel
+from pipeline.files.place import digest, placed
+from pipeline.sound.signal import Signal
+from pipeline.timing import Rate
+
+STRAIGHT = "alpha=straight"
+"""Written into every overlay as its comment: MOV itself has no field for it."""
+Speed = Literal["ultrafast", "veryfast", "medium"]
+QUALITY = 18
+"""x264's constant rate factor; lower is better."""
+
+
+@dataclass(frozen=True)
+class Written:
+    """A film that stands at its final name."""
+
+    path: Path
+    frames: int
+    digest: str
+
+
+def write_overlay(
+    path: Path,
+    frames: Iterable[Frame],
+    size: Size,
+    rate: Rate,
+    sound: Signal | None = None,
+    codec: AlphaCodec = "prores",
+) -> Written:
+    """A MOV with straight alpha, and 24-bit PCM sound where there is any.
+
+    `size` is (width, height) in pixels. Raises Faulty where the disk refuses; the earlier file then stands.
+    """
+    with placed(path) as part:
+        with reel(part, "mov", rate, {"comment": STRAIGHT}, sound) as film:
+            coder = alpha_coder(codec, size)
+            track = film.add_picture(coder.encoder, size, coder.layout, _track_options(codec))
+            tag(track.codec_context, rgb=codec != "prores")
+            for frame in frames:
+                film.lay_bytes(coder.packet(frame))
+        return _checked(part, path, "mov", film)
+
+
+def _track_options(codec: AlphaCodec) -> dict[str, str]:
+    """The track's own encoder codes nothing; it only tells the file what the packets are."""
+    return {"profile": "4444", "alpha_bits": "16"} if codec == "prores" else {}
+
+
+def write_film(
+    path: Path,
+    frames: Iterable[Frame],
+    size: Size,
+    rate: Rate,
+    sound: Signal | None = None,
+    speed: Speed = "veryfast",
+    quality: int = QUALITY,
+) -> Written:
+    """An opaque MP4: H.264 in BT.709, constant rate, AAC where there is sound. Width and height are even."""
+    with placed(path) as part:
+        with reel(part, "mp4", rate, {}, sound) as film:
+            track = add_h264(film, size, speed, quality)
+            encode_h264(film, track, frames, size)
+        return _checked(part, path, "mp4", film)
+
+
+def add_h264(film: Reel, size: Size, speed: Speed, quality: int) -> Any:
+    """The track of H.264: one thread and closed groups, so that bytes repeat and pieces can be joined."""
+    options = {"preset": speed, "crf": str(quality), "x264-params": "open-gop=0:threads=1"}
+    track = film.add_picture("libx264", size, OpaqueFrames.layout, options)
+    track.codec_context.gop_size = round(2 * film.rate.value)
+    tag(track.codec_context)
+    return track
+
+
+def encode_h264(film: Reel, track: Any, frames: Iterable[Frame], size: Size) -> None:
+    coder, still = track.codec_context, OpaqueFrames(size)
+    for number, frame in enumerate(frames):
+        picture = still.update(frame.canvas, frame.changed)
+        picture.pts, picture.time_base = number, 1 / film.rate.value
+        for packet in coder.encode(picture):
+            film.lay(packet)
+    for packet in coder.encode(None):
+        film.lay(packet)
+
+
+def _checked(part: Path, path: Path, kind: str, film: Reel) -> Written:
+    if lacking := shortcoming(film_facts(part, kind), film.frames, film.rate):
+        raise faulty(Place(str(path)), f"came out wrong: {lacking}", "build it again")
+    return Written(path, film.frames, digest(part))
