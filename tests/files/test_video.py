@@ -263,8 +263,7 @@ KILLED = """
     import numpy as np
     from pipeline.files.boxes import IntBox
     from pipeline.files.frames import Frame
-    from pipeline.files.place import sweep
-from pipeline.files.video import write_film, write_overlay
+    from pipeline.files.video import write_film, write_overlay
     from pipeline.timing import Rate
 
     def frames():
