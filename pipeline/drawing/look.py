@@ -54,6 +54,10 @@ class Look:
     def __hash__(self) -> int:
         return self._hash
 
+    def __getstate__(self) -> dict[str, object]:
+        """The fields alone: strings hash otherwise in another process."""
+        return {name: getattr(self, name) for name in ("name", "palette", "sizes", "lines", "motion")}
+
     def colour(self, role: str) -> Colour:
         """The colour of a role of `COLOURS`."""
         return self._tables[0][role]

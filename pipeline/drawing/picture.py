@@ -8,6 +8,7 @@ thing a layer of its own, moved by its group's transform.
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Literal, NamedTuple
 
 
@@ -137,7 +138,8 @@ IDENTITY: Affine = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
 class Group:
     """Marks under one transform and opacity, cut to `clip` (in the parent's coordinates) where given.
 
-    The hash is made once: groups of thousands of marks are compared at every frame.
+    The hash is made once, when it is first asked for: groups of thousands of marks are compared at every
+    frame, and most comparisons end at the first mark that is the very same object.
     """
 
     marks: tuple["Mark", ...]
@@ -146,25 +148,31 @@ class Group:
     clip: Box | None = None
     name: str = ""
 
-    def __post_init__(self) -> None:
-        key = (self.marks, self.transform, self.opacity, self.clip, self.name)
-        object.__setattr__(self, "_hash", hash(key))
+    @cached_property
+    def _hash(self) -> int:
+        return hash((self.marks, self.transform, self.opacity, self.clip, self.name))
 
     def __hash__(self) -> int:
-        return int(self.__dict__["_hash"])
+        return self._hash
+
+    def __getstate__(self) -> dict[str, object]:
+        """The fields without the hash: strings hash otherwise in another process."""
+        return {name: value for name, value in self.__dict__.items() if name != "_hash"}
 
     def __eq__(self, other: object) -> bool:
         if self is other:
             return True
-        if not isinstance(other, Group) or hash(self) != hash(other):
+        if not isinstance(other, Group):
             return False
-        return (self.transform, self.opacity, self.clip, self.name, self.marks) == (
+        mine, theirs = self.__dict__.get("_hash"), other.__dict__.get("_hash")
+        if mine is not None and theirs is not None and mine != theirs:
+            return False
+        return (self.transform, self.opacity, self.clip, self.name) == (
             other.transform,
             other.opacity,
             other.clip,
             other.name,
-            other.marks,
-        )
+        ) and (self.marks is other.marks or self.marks == other.marks)
 
     def moved(self, dx: float, dy: float) -> "Group":
         """The same group shifted in its parent."""
