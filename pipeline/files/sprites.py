@@ -146,7 +146,7 @@ def _letters(text: Text, affine: Affine) -> Iterator[Item]:
         glyph = _glyph(text.face, character).copy()
         glyph.transform(blend2d.Matrix2D(text.size, 0.0, 0.0, text.size, x, text.y))
         made.add_path(glyph)
-    if not made.empty:
+    if not made.empty():
         yield Inked(made, affine, text.fill, None, box_at(affine, _box_of(made)))
 
 
