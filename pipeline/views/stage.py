@@ -80,6 +80,24 @@ class Stage:
             return False
         return vars_of(self) == vars_of(other)
 
+    @property
+    def full_height(self) -> int:
+        """The height that shares of the look count from."""
+        return self.frame_height or self.height
+
+    def size(self, role: str) -> float:
+        """A size of the look in pixels."""
+        return self.look.size(role) * self.full_height
+
+    def line(self, role: str) -> float:
+        """A line weight of the look in pixels."""
+        return self.look.line(role) * self.full_height
+
+    @property
+    def smallest_text(self) -> float:
+        """The smallest type size allowed, in pixels: a thirtieth of the frame's height."""
+        return self.full_height / 30
+
     def pass_at(self, t: Fraction) -> Pass | None:
         """The pass that sounds at a scene second, else the next one to come, else the last one."""
         for one in self.passes:

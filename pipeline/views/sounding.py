@@ -1,0 +1,149 @@
+"""Which notes sound, have sounded and come next at a moment: exact, half-open, the same for every view."""
+
+from bisect import bisect_right
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from itertools import accumulate
+
+from pipeline.music.fragment import Fragment
+from pipeline.music.note import Note
+from pipeline.views.stage import Pass, Stage
+
+GRACE = Fraction(1, 8)
+"""Beats a written grace note takes from what comes before it, at most half of that."""
+
+
+@dataclass(frozen=True)
+class Line:
+    """When each note of a fragment starts and ends, in beats. Notes keep their index in the fragment.
+
+    A note ends with its duration, or where its string is played again if that is earlier.
+    """
+
+    starts: tuple[Fraction, ...]
+    ends: tuple[Fraction, ...]
+    columns: tuple[tuple[int, ...], ...]
+    """Notes that start together, in order of time."""
+    order: tuple[int, ...]
+    """Note indexes by start."""
+    ordered_starts: tuple[Fraction, ...]
+    latest_ends: tuple[Fraction, ...]
+    """The latest end among the first notes in order, so that a search may stop early."""
+
+    def at(self, beat: Fraction, since: Fraction) -> tuple[int, ...]:
+        """The notes with since <= start <= beat < end."""
+        found: list[int] = []
+        place = bisect_right(self.ordered_starts, beat) - 1
+        while place >= 0 and self.latest_ends[place] > beat:
+            index = self.order[place]
+            if self.ends[index] > beat and self.starts[index] >= since:
+                found.append(index)
+            place -= 1
+        return tuple(sorted(found))
+
+    def after(self, beat: Fraction, including: bool = False) -> tuple[int, ...]:
+        """The notes of the first column that starts after (or at, if `including`) a beat."""
+        for column in self.columns[self._column_from(beat, including) :]:
+            return column
+        return ()
+
+    def _column_from(self, beat: Fraction, including: bool) -> int:
+        starts = [self.starts[column[0]] for column in self.columns]
+        place = bisect_right(starts, beat)
+        while including and place > 0 and starts[place - 1] == beat:
+            place -= 1
+        return place
+
+
+@dataclass(frozen=True)
+class Moment:
+    """The state of the notes at one moment of a scene."""
+
+    beat: Fraction | None
+    sounding: tuple[int, ...] = ()
+    coming: tuple[int, ...] = ()
+    since: Fraction = Fraction(0)
+    """Notes that start earlier do not belong to the pass."""
+
+    def past(self, line: Line, index: int) -> bool:
+        """Whether a note of the pass has sounded and sounds no more."""
+        if self.beat is None or index in self.sounding:
+            return False
+        return self.since <= line.starts[index] < self.beat
+
+
+def _grace_starts(notes: tuple[Note, ...], starts: list[Fraction]) -> None:
+    """Move grace notes that stand on their main note's beat to just before it, in place."""
+    index = len(notes) - 1
+    while index >= 0:
+        run = index
+        while run >= 0 and notes[run].grace and notes[run].onset == notes[index].onset:
+            run -= 1
+        count = index - run
+        if count and any(n.onset == notes[index].onset and not n.grace for n in notes):
+            before = max((n.onset for n in notes if n.onset < notes[index].onset), default=None)
+            room = GRACE * count if before is None else min(GRACE * count, (notes[index].onset - before) / 2)
+            for place in range(count):
+                starts[run + 1 + place] -= room * (count - place) / count
+        index = run if count else index - 1
+
+
+def line_of(fragment: Fragment) -> Line:
+    """Work out the line of a fragment."""
+    notes = fragment.notes
+    starts = [note.onset for note in notes]
+    _grace_starts(notes, starts)
+    ends = [max(note.end, note.onset) for note in notes]
+    order = sorted(range(len(notes)), key=lambda i: (starts[i], notes[i].string or 0))
+    again: dict[int, Fraction] = {}
+    for index in reversed(order):
+        string = notes[index].string
+        if string is None:
+            continue
+        following = again.get(string)
+        if following is not None and starts[index] < following:
+            ends[index] = following if notes[index].grace else min(ends[index], following)
+        again[string] = starts[index]
+    columns: list[list[int]] = []
+    for index in order:
+        together = columns and starts[columns[-1][0]] == starts[index]
+        if together:
+            columns[-1].append(index)
+        else:
+            columns.append([index])
+    return Line(
+        tuple(starts), tuple(ends), tuple(map(tuple, columns)), tuple(order),
+        tuple(starts[i] for i in order), tuple(accumulate((ends[i] for i in order), max)),
+    )  # fmt: skip
+
+
+@lru_cache(maxsize=64)
+def stage_line(stage: Stage) -> Line:
+    """The line of the stage's fragment; an empty one where there is none."""
+    return line_of(stage.fragment) if stage.fragment else Line((), (), (), (), (), ())
+
+
+def sounding_pass(stage: Stage, t: Fraction) -> Pass | None:
+    """The pass that sounds at t, or None between passes."""
+    one = stage.pass_at(t)
+    return one if one is not None and t in one.span else None
+
+
+@lru_cache(maxsize=256)
+def moment_at(stage: Stage, t: Fraction) -> Moment:
+    """What sounds and what comes next at scene second t."""
+    line, one = stage_line(stage), stage.pass_at(t)
+    if one is None:
+        return Moment(None)
+    since, until = one.beats.start, one.beats.end
+    if t < one.span.start:
+        return Moment(since, (), _within(line, line.after(since, True), until), since)
+    if t >= one.span.end:
+        return Moment(until, (), (), since)
+    beat = one.moments.inverse(t)
+    return Moment(beat, line.at(beat, since), _within(line, line.after(beat), until), since)
+
+
+def _within(line: Line, notes: tuple[int, ...], until: Fraction) -> tuple[int, ...]:
+    return notes if notes and line.starts[notes[0]] < until else ()
