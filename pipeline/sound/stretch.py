@@ -180,7 +180,8 @@ class _Body:
         inside = np.interp(times, xs, ys)
         slope = (ys[-1] - ys[-2]) / (xs[-1] - xs[-2])
         placed = inside + np.minimum(times, 0) + np.maximum(times - self.length, 0) * slope
-        return np.rint(placed).astype(np.int64) - self.known + self.reach
+        rounded: Places = np.rint(placed).astype(np.int64) - self.known + self.reach
+        return rounded
 
     def _resets(self, times: Places) -> npt.NDArray[np.bool_]:
         """Frames that run one to one, and the first after each loose onset, take the source's phases."""
