@@ -1,0 +1,88 @@
+"""Hard clues that no reading can meet together: the smallest sets, found by leaving clues out."""
+
+from collections.abc import Callable, Iterable, Sequence
+from itertools import combinations
+
+import numpy as np
+
+from pipeline.errors import Fault, Faulty, Place
+from pipeline.music.fragment import Fragment
+from pipeline.reasoning.clue import described
+from pipeline.reasoning.costs import HARD
+from pipeline.reasoning.habits import Habits
+from pipeline.reasoning.lattice import Times, lattice_of
+from pipeline.reasoning.limits import Limits, together
+from pipeline.reasoning.search import search
+
+MOST_SETS = 3
+MOST_TRIES = 3000
+"""Smaller sets are sought by trying all of a size, up to this many tries."""
+
+
+def conflict_of(
+    fragment: Fragment, habits: Habits, limits: Sequence[Limits], times: Times | None = None
+) -> Faulty:
+    """The fault to raise for a fragment that has no reading: each smallest set of clues that conflict."""
+    sets = conflicts(fragment, habits, limits, times)
+    if sets == ((),):
+        wrong = "the strings, fingers, slurs and strokes that are fixed contradict each other"
+        return Faulty([Fault(Place(fragment.name), wrong, "free one of them")])
+    return Faulty(_fault(fragment, clues) for clues in sets)
+
+
+def _fault(fragment: Fragment, clues: Sequence[int]) -> Fault:
+    names = " and ".join(described(fragment, fragment.clues[i]) for i in clues)
+    if len(clues) == 1:
+        return Fault(Place(fragment.name), f"no reading can meet {names}", "take it away or make it soft")
+    wrong = f"no reading can meet {len(clues)} clues together: {names}"
+    return Fault(Place(fragment.name), wrong, "take one of them away or make it soft")
+
+
+def conflicts(
+    fragment: Fragment, habits: Habits, limits: Sequence[Limits], times: Times | None = None
+) -> tuple[tuple[int, ...], ...]:
+    """Sets of hard clues that conflict, the smallest first; `((),)` where the fixed parts alone do."""
+
+    def possible(clues: Iterable[int]) -> bool:
+        return _possible(fragment, habits, together(limits[i] for i in clues), times)
+
+    hard = [i for i, clue in enumerate(fragment.clues) if clue.strength == 1]
+    if not possible(()):
+        return ((),)
+    found, left = list[tuple[int, ...]](), hard
+    while len(found) < MOST_SETS and not possible(left):
+        smallest = _smaller(_minimal(left, possible), left, possible)
+        found.append(smallest)
+        left = [i for i in left if i not in smallest]
+    return tuple(sorted(found, key=lambda clues: (len(clues), clues)))
+
+
+def _possible(fragment: Fragment, habits: Habits, limits: Limits, times: Times | None) -> bool:
+    lattice = lattice_of(fragment, habits, limits, times)
+    pulls = np.zeros((1, len(lattice.chain.between)), np.int64)
+    return int(search(lattice.chain, pulls, lattice.width)[2][0]) < HARD
+
+
+def _minimal(clues: Sequence[int], possible: Callable[[Iterable[int]], bool]) -> tuple[int, ...]:
+    """A set of which no part conflicts, by taking away one clue after another."""
+    kept = list(clues)
+    for clue in clues:
+        rest = [i for i in kept if i != clue]
+        if not possible(rest):
+            kept = rest
+    return tuple(kept)
+
+
+def _smaller(
+    known: tuple[int, ...], clues: Sequence[int], possible: Callable[[Iterable[int]], bool]
+) -> tuple[int, ...]:
+    """The first smaller set that conflicts, else the known one."""
+    tries = 0
+    for size in range(1, len(known)):
+        for some in combinations(clues, size):
+            tries += 1
+            if tries > MOST_TRIES:
+                return known
+            if not possible(some):
+                return some
+    return known

@@ -1,0 +1,176 @@
+"""Readings of a fragment: for each zone of the neck the best fingering and strokes, with every cost named.
+
+Ordinary k-best lists return one answer with a note moved. So rivals here are the best path for each zone
+of the neck, equal ones merged, in the order of their costs. The zone only chooses; it costs nothing.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.music.fragment import Fragment
+from pipeline.reasoning.chain import count_path
+from pipeline.reasoning.clue import all_limits, clue_limits, kept, soft_costs
+from pipeline.reasoning.conflict import conflict_of
+from pipeline.reasoning.costs import HARD, NAMES, SCALE, explained, units
+from pipeline.reasoning.habits import Habits
+from pipeline.reasoning.lattice import Lattice, Times, lattice_of
+from pipeline.reasoning.limits import Limits
+from pipeline.reasoning.reading import Cost, Placement, Reading
+from pipeline.reasoning.search import direction, search
+from pipeline.reasoning.stroke_costs import STROKES, stroke_causes
+
+Ints = NDArray[np.int64]
+ZONE_FRETS = 4
+"""A zone holds this many hand positions."""
+ZONE_STEP = 2
+PULL = 0.05
+"""What a millimetre outside the zone costs while the path is sought, a note."""
+DIFFERENT = 8
+"""A rival has at least one note in this many on another string."""
+
+
+@dataclass(frozen=True)
+class Path:
+    """One path through a lattice: grip and stroke of every moment, its exact integer cost."""
+
+    grips: tuple[int, ...]
+    strokes: tuple[int, ...]
+    total: int
+
+
+def readings(
+    fragment: Fragment, habits: Habits | None = None, times: Times | None = None, k: int = 4
+) -> tuple[Reading, ...]:
+    """Up to k readings, the cheapest first, each for another place on the neck.
+
+    `times` gives the second of every note; without it the fragment's tempo does. Strings, frets, fingers,
+    positions and strokes that the notes already have are kept. Raises Faulty where no reading is possible.
+    """
+    habits = habits or Habits()
+    if not fragment.notes:
+        return ()
+    limits = clue_limits(fragment, habits)
+    lattice = lattice_of(fragment, habits, all_limits(limits), times)
+    paths = rivals(lattice, k)
+    if paths[0].total >= HARD:
+        raise conflict_of(fragment, habits, limits, times)
+    hard_free = [path for path in paths if path.total < HARD]
+    return tuple(_reading(lattice, path, limits) for path in hard_free)
+
+
+def best_path(lattice: Lattice) -> Path:
+    """The cheapest path."""
+    return _paths(lattice, np.zeros((1, len(lattice.chain.between)), np.int64))[0]
+
+
+def rivals(lattice: Lattice, k: int) -> list[Path]:
+    """The cheapest path, then those of other zones that differ from all before them."""
+    if k <= 1:
+        return [best_path(lattice)]
+    paths = _paths(lattice, zone_pulls(lattice))
+    ordered = [paths[0], *sorted(paths[1:], key=lambda p: (p.total, p.grips, p.strokes))]
+    chosen = list[Path]()
+    strings = list[Ints]()
+    for path in ordered:
+        these = _strings(lattice, path)
+        enough = max(1, len(these) // DIFFERENT)
+        if len(chosen) < k and all(np.count_nonzero(these != those) >= enough for those in strings):
+            chosen.append(path)
+            strings.append(these)
+    return chosen
+
+
+def zone_pulls(lattice: Lattice) -> Ints:
+    """The pull of no zone, then of each zone of the neck that the notes can reach: Z x P."""
+    between = lattice.chain.between
+    top = int(lattice.chain.shape[:, 0].max())
+    lows = range(1, max(2, top - ZONE_FRETS + 2), ZONE_STEP)
+    pulls = np.zeros((1 + len(lows), len(between)), np.int64)
+    for row, low in enumerate(lows, start=1):
+        high = min(low + ZONE_FRETS - 1, len(between) - 1)
+        pulls[row, :low] = between[:low, low]
+        pulls[row, high:] = between[high:, high]
+    return pulls * units(PULL)
+
+
+def _paths(lattice: Lattice, pulls: Ints) -> list[Path]:
+    grips, strokes, totals = search(lattice.chain, pulls, lattice.width)
+    positions = lattice.chain.shape[:, 0]
+    pulled = [
+        pull[positions[lattice.chain.first + path]].sum() for pull, path in zip(pulls, grips, strict=True)
+    ]
+    return [
+        Path(tuple(g.tolist()), tuple(s.tolist()), int(total - extra))
+        for g, s, total, extra in zip(grips, strokes, totals, pulled, strict=True)
+    ]
+
+
+def _rows(lattice: Lattice, path: Path) -> Ints:
+    rows: Ints = lattice.chain.first + np.array(path.grips, np.int64)
+    return rows
+
+
+def _strings(lattice: Lattice, path: Path) -> Ints:
+    """The string of every note along a path."""
+    held = (held.string for row in _rows(lattice, path) for held in lattice.grips[row].held)
+    return np.fromiter(held, np.int64)
+
+
+def placements(lattice: Lattice, path: Path) -> tuple[Placement, ...]:
+    """Where every note lies along a path, in the order of the fragment's notes."""
+    places = list[Placement]()
+    for moment, row in enumerate(_rows(lattice, path)):
+        grip, stroke = lattice.grips[row], None
+        if lattice.kinds[moment] != "slurred":
+            stroke = STROKES[path.strokes[moment]]
+        places += [Placement(h.string, h.fret, h.finger, grip.position, stroke) for h in grip.held]
+    return tuple(places)
+
+
+def path_counts(lattice: Lattice, path: Path) -> Ints:
+    """Counts of every cause at every moment, strokes included, clues left out."""
+    counts: Ints = count_path(lattice.chain, np.array(path.grips, np.int64), lattice.counts)
+    rows, shape = _rows(lattice, path), lattice.chain.shape
+    before = 0
+    for moment, stroke in enumerate(path.strokes):
+        turn = direction(shape, rows[moment - 1], rows[moment]) if moment else 0
+        for column in stroke_causes(turn, before, stroke, lattice.kinds[moment], lattice.pinched[moment]):
+            counts[moment, column] += 1
+        before = stroke
+    return counts
+
+
+def _reading(lattice: Lattice, path: Path, limits: Sequence[Limits]) -> Reading:
+    fragment, places = lattice.fragment, placements(lattice, path)
+    met = tuple(i for i, limit in enumerate(limits) if kept(limit, fragment, places))
+    broken = tuple(i for i in range(len(limits)) if i not in set(met))
+    costs = [*_costs(lattice, path), *_clue_costs(lattice, broken)]
+    return Reading(zone_name(places), places, tuple(costs), met, broken)
+
+
+def _costs(lattice: Lattice, path: Path) -> list[Cost]:
+    counts, weights = path_counts(lattice, path), lattice.chain.weights
+    amounts, gaps, chords = counts * weights, lattice.chain.gap, lattice.fragment.chords
+    return [
+        Cost(
+            chords[m][0], NAMES[c], int(amounts[m, c]) / SCALE, explained(c, int(counts[m, c]), int(gaps[m]))
+        )
+        for m, c in zip(*(axis.tolist() for axis in np.nonzero(amounts)), strict=True)
+    ]
+
+
+def _clue_costs(lattice: Lattice, broken: Sequence[int]) -> list[Cost]:
+    costs = soft_costs(lattice.fragment, lattice.habits, broken)
+    return [Cost(note, "clue", amount / SCALE, words) for note, amount, words in costs]
+
+
+def zone_name(places: Sequence[Placement]) -> str:
+    """Where the hand is in words: `fret 5`, or `frets 5 to 8` where it moves. Open strings do not count."""
+    held = [place.position for place in places if place.finger is not None] or [0]
+    low, high = min(held), max(held)
+    if high == 0:
+        return "open strings"
+    return f"fret {low}" if low == high else f"frets {low} to {high}"

@@ -1,0 +1,68 @@
+"""What a grip counts by itself: the place of the hand, stretches, fingers, chord shapes, room for bends."""
+
+from functools import lru_cache
+from itertools import pairwise
+
+from pipeline.music.guitar import Guitar
+from pipeline.reasoning import costs
+from pipeline.reasoning.habits import Habits
+from pipeline.reasoning.states import Grip, Held
+
+LOWEST_BEND = 3
+"""Below this fret a string is stiff to bend (common practice, no source)."""
+BEND_STRINGS = 3
+"""Bends lie well on this many of the thinnest strings (common practice, no source)."""
+
+
+@lru_cache(maxsize=4096)
+def fret_steps(guitar: Guitar) -> tuple[int, ...]:
+    """Distance of each fret from the nut in whole millimetres; two frets beyond the neck for the hand."""
+    return tuple(round(guitar.fret_mm(fret)) for fret in range(guitar.highest_fret + 3))
+
+
+def grip_counts(guitar: Guitar, habits: Habits, grip: Grip, bends: tuple[bool, ...]) -> list[int]:
+    """Counts of every cause for a grip alone, in the order of `costs.CAUSES`."""
+    counts = [0] * costs.COUNT
+    _count_hand(counts, guitar, habits, grip)
+    fingers = {held.finger: held for held in grip.held if held.finger is not None}
+    counts[costs.RING_FINGER] = int(3 in fingers)
+    counts[costs.LITTLE_FINGER] = int(4 in fingers)
+    counts[costs.OPEN_STRING] = sum(h.finger is None and h.fret == 0 for h in grip.held)
+    counts[costs.THICK_STRING] = min(h.string for h in grip.held) - 1
+    counts[costs.STRETCH] = sum(_stretch(guitar, grip.position, h) for h in fingers.values())
+    if len(grip.held) > 1:
+        _count_chord(counts, guitar, habits, grip)
+    for held, bent in zip(grip.held, bends, strict=True):
+        if bent:
+            counts[costs.BEND_FINGER] += int(held.finger in (1, 4))
+            counts[costs.BEND_ROOM] += int(held.fret < LOWEST_BEND or held.string > BEND_STRINGS)
+    return counts
+
+
+def _count_hand(counts: list[int], guitar: Guitar, habits: Habits, grip: Grip) -> None:
+    here = guitar.fret_mm(grip.position)
+    if not any(held.finger is not None for held in grip.held):
+        return
+    counts[costs.LOW_HAND] = max(0, round(guitar.fret_mm(habits.home_low) - here))
+    counts[costs.HIGH_HAND] = max(0, round(here - guitar.fret_mm(habits.home_high)))
+
+
+def _stretch(guitar: Guitar, position: int, held: Held) -> int:
+    """How far a finger reaches beyond its own fret, in mm."""
+    if not held.finger or not held.fret:
+        return 0
+    own = position + held.finger - 1
+    return round(abs(guitar.fret_mm(held.fret) - guitar.fret_mm(own)))
+
+
+def _count_chord(counts: list[int], guitar: Guitar, habits: Habits, grip: Grip) -> None:
+    fretted = [held for held in grip.held if held.finger is not None]
+    strings = sorted(held.string for held in grip.held)
+    fingers = {held.finger for held in fretted}
+    counts[costs.CHORD_GAP] = sum(b - a - 1 for a, b in pairwise(strings))
+    counts[costs.CHORD_FINGER] = len(fingers)
+    counts[costs.BARRE] = int(len(fingers) < len(fretted))
+    if fretted:
+        frets = [held.fret for held in fretted]
+        span = guitar.fret_mm(max(frets)) - guitar.fret_mm(min(frets))
+        counts[costs.CHORD_SPAN] = max(0, round(span - habits.hand_span * 0.6))
