@@ -26,7 +26,7 @@ ZERO = Fraction(0)
 
 
 class FrameKeys(Keys):
-    """The film's frame."""
+    """Size and rate of the film's frames."""
 
     size: FrameSize = (1920, 1080)
     """Width and height in pixels, such as `1920x1080`, `1080x1920` or `1080x1080`."""

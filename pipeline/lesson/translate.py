@@ -16,21 +16,30 @@ Wording = tuple[str, str]
 
 
 def faults_of(error: ValidationError, source: Source, model: type[BaseModel]) -> list[Fault]:
-    """Every finding as a fault."""
-    return [_fault(found, source, model) for found in error.errors(include_url=False)]
+    """Every finding as a fault. A key that is misspelt is not told a second time as missing."""
+    findings = [
+        (found, *_walked(found["loc"], source.data, model)) for found in error.errors(include_url=False)
+    ]
+    misspelt = {
+        (path[:-1], did_you_mean(str(path[-1]), known))
+        for found, path, known in findings
+        if found["type"] == "extra_forbidden"
+    }
+    return [
+        _fault(found, path, known, source)
+        for found, path, known in findings
+        if found["type"] != "missing" or (path[:-1], f"did you mean {path[-1]!r}?") not in misspelt
+    ]
 
 
-def _fault(found: Any, source: Source, model: type[BaseModel]) -> Fault:
-    path, known = _walked(found["loc"], source.data, model)
+def _fault(found: Any, path: tuple[Step, ...], known: tuple[str, ...], source: Source) -> Fault:
     kind = found["type"]
-    at_key = kind == "extra_forbidden" or (bool(found["loc"]) and found["loc"][-1] == "[key]")
     if kind == "extra_forbidden":
-        return Fault(
-            source.place(path, key=True), f"unknown key {path[-1]!r}", did_you_mean(str(path[-1]), known)
-        )
+        place = source.place(path, key=True)
+        return Fault(place, f"unknown key {path[-1]!r}", did_you_mean(str(path[-1]), known))
     wrong, remedy = _wording(kind, found)
-    name = _name(path, kind)
-    return Fault(source.place(path, key=at_key), f"{name}{wrong}", remedy)
+    at_key = bool(found["loc"]) and found["loc"][-1] == "[key]"
+    return Fault(source.place(path, key=at_key), f"{_name(path, kind)}{wrong}", remedy)
 
 
 def _name(path: tuple[Step, ...], kind: str) -> str:

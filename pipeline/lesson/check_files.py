@@ -1,0 +1,112 @@
+"""The files and the built-in names that a script asks for: there, inside the folder, of a known kind."""
+
+from fractions import Fraction
+from functools import cache
+from pathlib import Path
+
+from pipeline.drawing.look import look_names, read_look
+from pipeline.drawing.templates import templates_folder
+from pipeline.errors import Faulty
+from pipeline.lesson.material import ClipKeys
+from pipeline.lesson.proof import At, Proof
+from pipeline.media import kind_of, stated_length
+from pipeline.reasoning.habits import PRESETS, Habits, read_habits
+
+
+def check_files(proof: Proof) -> None:
+    """Every recording, film and voice of a script."""
+    episode = proof.script.episode
+    for name, clip in episode.clips.items():
+        _sound(proof, ("clips", name, "file"), clip.file)
+    for number, segment in enumerate(episode.segments):
+        for index, scene in enumerate(segment.scenes):
+            at: At = ("segments", number, "scenes", index)
+            if scene.voice is not None:
+                _sound(proof, (*at, "voice", "file"), scene.voice.file)
+            if scene.footage is not None:
+                _sound(proof, (*at, "footage", "file"), scene.footage.file)
+
+
+def check_clip_file(proof: Proof, clip: ClipKeys) -> Fraction | None:
+    """The seconds a clip's file claims to hold; None where it is not there or does not say."""
+    try:
+        return _length(proof.script.folder / clip.file)
+    except (EOFError, OSError):
+        return None
+
+
+def check_look(proof: Proof, at: At, name: str | None) -> None:
+    """A look's name, or a look file."""
+    if name is None:
+        return
+    if not name.endswith(".yaml"):
+        proof.known(at, "look", name, look_names())
+        return
+    path = proof.file(at, name)
+    try:
+        if path is not None:
+            read_look(path)
+    except Faulty as error:
+        proof.take(error)
+
+
+def check_habits(proof: Proof) -> None:
+    """The episode's habits, by name or by file."""
+    name = proof.script.episode.habits
+    if name is None:
+        return
+    if not name.endswith(".yaml"):
+        proof.known(("habits",), "habits profile", name, habits_names())
+        return
+    path = proof.file(("habits",), name)
+    try:
+        if path is not None:
+            read_habits(str(path))
+    except Faulty as error:
+        proof.take(error)
+
+
+def habits_names() -> tuple[str, ...]:
+    """The habits that come with the program."""
+    files = (templates_folder() / "habits").glob("*.yaml")
+    return tuple(sorted({*PRESETS, *(file.stem for file in files)}))
+
+
+def habits_called(name: str | None, folder: Path) -> Habits:
+    """The habits of that name or in that file; plain ones for None. Raises Faulty."""
+    if name is None:
+        return Habits()
+    if name.endswith(".yaml"):
+        return read_habits(str(folder / name))
+    if name in PRESETS:
+        return Habits(name).stroking(name)
+    return read_habits(str(templates_folder() / "habits" / f"{name}.yaml"))
+
+
+def _sound(proof: Proof, at: At, name: str) -> None:
+    """A recording or film must be there, of a known kind, and not end inside what it announces."""
+    path = proof.file(at, name)
+    if path is None:
+        return
+    try:
+        if kind_of(path) is None:
+            proof.add(
+                at, f"{name!r} is no sound or film of a known kind", "use wav, flac, ogg, mp3, m4a or mp4"
+            )
+        else:
+            _length(path)
+    except EOFError as error:
+        proof.add(at, f"{name!r} is cut off: {error}", "copy it again, whole")
+    except OSError as error:
+        proof.add(at, f"{name!r} cannot be read ({error.strerror})", "check its permissions")
+
+
+def _length(path: Path) -> Fraction | None:
+    details = path.stat()
+    return _measured(path, details.st_mtime_ns, details.st_size)
+
+
+@cache
+def _measured(path: Path, changed: int, size: int) -> Fraction | None:
+    kind = kind_of(path)
+    return stated_length(path, kind) if kind else None

@@ -1,0 +1,86 @@
+"""The written passages of a script, read into fragments: from text, from lists of notes, from files."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+from pipeline.errors import Faulty, Place, faulty
+from pipeline.lesson.material import FragmentKeys
+from pipeline.lesson.proof import At, Proof
+from pipeline.music.fragment import Fragment
+from pipeline.music.guitar import Guitar
+from pipeline.music.tabtext import read_tab
+from pipeline.source import Source, read_text, read_yaml
+
+MOST_CHARACTERS = 200_000
+Reader = Callable[[str, FragmentKeys, Guitar, Path], Fragment]
+
+
+def read_passages(proof: Proof) -> dict[str, Fragment]:
+    """Every passage that can be read, by name; what is wrong with the others goes to the proof."""
+    read = {}
+    for name, keys in proof.script.episode.fragments.items():
+        at: At = ("fragments", name)
+        guitar = (keys.guitar or proof.script.episode.guitar).made()
+        try:
+            fragment = _read(proof, at, name, keys, guitar)
+        except Faulty as error:
+            proof.take(error)
+            continue
+        if fragment is not None and fragment.notes:
+            read[name] = fragment
+        elif fragment is not None:
+            proof.add(at, f"the passage {name!r} holds no notes", "write at least one")
+    return read
+
+
+def _read(proof: Proof, at: At, name: str, keys: FragmentKeys, guitar: Guitar) -> Fragment | None:
+    source = proof.script.source
+    if keys.text is not None:
+        if len(keys.text) > MOST_CHARACTERS:
+            proof.add((*at, "text"), "the passage is too long", "split it into several")
+            return None
+        inside = source.inside((*at, "text"))
+        return read_tab(name, keys.text, guitar, inside, keys.meter, keys.tempo, keys.flats)
+    if keys.notes is not None:
+        return _listed(name, keys, guitar, source, (*at, "notes"))
+    path = proof.file((*at, "file"), keys.file or "")
+    if path is None:
+        return None
+    reader = READERS.get(path.suffix.lower())
+    if reader is None:
+        proof.add((*at, "file"), f"{path.name!r} is of no known kind", f"use {', '.join(READERS)}")
+        return None
+    return reader(name, keys, guitar, path)
+
+
+def _listed(name: str, keys: FragmentKeys, guitar: Guitar, source: Source, at: At) -> Fragment:
+    """A list of notes, which stands in a YAML source at a path."""
+    from pipeline.music.notelist import read_notes
+
+    def locate(steps: At) -> Place:
+        return source.place((*at, *steps))
+
+    notes = source.data
+    for step in at:
+        notes = notes[step]
+    return read_notes(name, notes, guitar, locate, keys.meter, keys.tempo, keys.flats)
+
+
+def _text_file(name: str, keys: FragmentKeys, guitar: Guitar, path: Path) -> Fragment:
+    def locate(row: int, column: int) -> Place:
+        return Place(str(path), row + 1, column + 1)
+
+    return read_tab(name, read_text(path), guitar, locate, keys.meter, keys.tempo, keys.flats)
+
+
+def _list_file(name: str, keys: FragmentKeys, guitar: Guitar, path: Path) -> Fragment:
+    source = read_yaml(path)
+    if not isinstance(source.data, dict) or list(source.data) != ["notes"]:
+        raise faulty(
+            source.place(), "this is no list of notes", "write one key, notes, with the list under it"
+        )
+    return _listed(name, keys, guitar, source, ("notes",))
+
+
+READERS: dict[str, Reader] = {".txt": _text_file, ".yaml": _list_file}
+"""How a passage's file is read, by its suffix."""

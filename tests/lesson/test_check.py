@@ -1,0 +1,155 @@
+"""Every mistake in a script at once, each with its place, what is wrong, and what would be right."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from pipeline.errors import Faulty
+from pipeline.lesson.check import read_checked
+
+Changed = Callable[..., list[str]]
+
+
+def test_a_sound_script_has_no_faults(changed: Changed) -> None:
+    assert changed() == []
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "expected"),
+    [
+        ("title: A Short", "titel: A Short", "lesson.yaml:2:1: unknown key 'titel'; did you mean 'title'?"),
+        ("teacher: Ida Marrow\n", "", "lesson.yaml:2:1: the key 'teacher' is missing; add it"),
+        ("1280x720", "1281x720", "size: 1281x720 has an odd side; write even numbers: film codecs"),
+        ("30000/1001", "30000/0", "lesson.yaml:5:31: rate: '30000/0' is no number; write a number such as"),
+        ("E2 A2", "E2 H2", "lesson.yaml:7:19: strings: 'H2' is no pitch name; write pitch names such as E2"),
+        ("frets: 22", "frets: 22.5", "frets: 22.5 is no whole number; write one such as 4"),
+        ("frets: 22", "frets: .nan", "frets: '.nan' is no whole number; write one such as 4"),
+        ("look: dusk", "look: dust", "lesson.yaml:6:7: no look is called 'dust'; did you mean 'dusk'?"),
+        (
+            "habits: alternate",
+            "habits: alternat",
+            "no habits profile is called 'alternat'; did you mean 'alter",
+        ),
+        (
+            "file: climb.wav",
+            "file: clim.wav",
+            "13:11: there is no file 'clim.wav'; did you mean 'climb.wav'?",
+        ),
+        ("file: climb.wav", "file: ../x.wav", "13:11: '../x.wav' leaves the lesson's folder; copy the file"),
+        ("file: climb.wav", "file: /etc/hostname", "13:11: '/etc/hostname' leaves the lesson's folder; copy"),
+        (
+            "file: climb.wav",
+            "file: 'http://a/b.wav'",
+            "13:11: file: 'http://a/b.wav' is an address; name a f",
+        ),
+        (
+            "file: climb.wav",
+            "file: lesson.yaml",
+            "'lesson.yaml' is no sound or film of a known kind; use wav",
+        ),
+        (
+            "span: [0.25, 6]",
+            "span: [6, 0.25]",
+            "15:11: span: the span ends before it starts; write the earlier",
+        ),
+        ("span: [0.25, 6]", "span: [6, 6]", "15:11: span: the span is empty; write an end that is later"),
+        ("2:1: 2.5, 2:3: 3.6", "2:1: 2.5, 2:3: 2.4", "16:12: the marks do not rise: beat 6 at 2.4 s follows"),
+        (
+            "2:1: 2.5, 2:3: 3.6",
+            "2:1: 2.5, 2:9: 3.6",
+            "16:12: bar 2 has no beat 9; it goes from beat 1 to the",
+        ),
+        ("2:1: 2.5, 2:3: 3.6", "2:1: 2.5, x: 3.6", "16:33: x: 'x' is no moment; write bar:beat such as 2:3"),
+        (", 2:1: 2.5, 2:3: 3.6", "", "one mark alone gives no tempo; add a second mark, or the tempo"),
+        ("span: [0.25, 6]", "span: [0.25, 3]", "33:15: the notes lie at 0.500 to 4.700 s, outside the clip"),
+        ("meter: 4/4", "meter: 4/5", "meter: '4/5' is no meter; write beats over their unit"),
+        ("5-7-8-|", "5-7-99|", "fret"),
+        (
+            "fragment: climb\n    scenes",
+            "fragment: clim\n    scenes",
+            "no fragment is called 'clim'; did you m",
+        ),
+        ("clip: climb", "clip: climbs", "33:15: no clip is called 'climbs'; did you mean 'climb'?"),
+        (
+            "speeds: [100, 50, 25]",
+            "speeds: [100, 5]",
+            "34:23: speeds: a speed of 5 is out of range; write 10",
+        ),
+        ("speeds: [100, 50, 25]", "speeds: fast", "speeds: 'fast' is no number; write a number such as 2"),
+        ("{at: 1:3, lasting", "{at: 3:3, lasting", "36:18: 'climb' has no bar 3; its bars are 1 to 2"),
+        ("lasting: 1.5, in-pass: 2", "lasting: 1.5, in-pass: 4", "there is no pass 4; the scene has 3"),
+        ("until: 1:4", "until: 1:1", "the zoom ends before it starts; write a later moment"),
+        ("into: tab", "into: tub", "38:20: no view of this scene is called 'tub'; did you mean 'tab'?"),
+        ("at: 8}", "at: -1}", "at: -1 seconds is out of range; write a time from 0"),
+        (
+            "id: four",
+            "id: Whole",
+            "the scene id 'Whole' is taken since line 31; give each of the scenes an id",
+        ),
+        ("id: four", "id: ../four", "id: '../four' cannot be a name here; use up to 64 letters"),
+        ("id: four", "id: con", "id: 'con' is kept for a device by some systems; choose another name"),
+        ("notes: 1-4", "notes: 10-40", "'climb' has no notes 10 to 40; it has 13 notes"),
+        ("notes: 1-4", "notes: 4-1", "notes: the range 4-1 runs backwards; write 1-4"),
+        ("notes: 1-4", "notes: 1-4\n        bars: 1", "both bars and notes are given; keep one of them"),
+        ("strip: scrolling", "strip: scroling", "strip: 'scroling' is not known; did you mean 'scrolling'?"),
+        ("show: tab", "show: tap", "show: 'tap' is not known; did you mean 'tab'?"),
+        ("transition: dip", "transition: dive", "transition: 'dive' is not known; did you mean"),
+        ("scene: whole, at: 1:3", "scene: hole, at: 1:3", "no scene is called 'hole'; did you mean 'whole'?"),
+        (
+            "fragment: climb, bars: 1-2",
+            "fragment: climb, bars: 1-9",
+            "'climb' has no bar 9; its bars are 1 to",
+        ),
+        ("paper: [a4]", "paper: a4", "paper: 'a4' is no list; write a list: '- ' before each entry"),
+        ("paper: [a4]", "paper: [a5]", "paper: 'a5' is not known; known here: a4"),
+        ("language: en", "language: english!", "language: 'english!' has not the right form"),
+    ],
+)
+def test_a_mistake_is_one_clear_line(changed: Changed, old: str, new: str, expected: str) -> None:
+    found = changed((old, new))
+    (fault,) = found
+    assert expected in fault
+
+
+def test_all_mistakes_are_told_at_once(changed: Changed) -> None:
+    found = changed(
+        ("into: tab", "into: tub"), ("notes: 1-4", "notes: 40-41"), ("file: climb.wav", "file: none.wav")
+    )
+    assert len(found) == 3
+
+
+def test_an_episode_without_playing_needs_a_duration(changed: Changed) -> None:
+    found = changed(("        fragment: climb\n        notes: 1-4\n", ""))
+    assert len(found) == 1
+    assert "nothing is played and no duration is given; add a fragment or a duration" in found[0]
+
+
+def test_faults_inside_a_passage_point_at_the_scripts_line(changed: Changed) -> None:
+    (found,) = changed(("5-6-8-------|", "5-6-y-------|"))
+    assert found.startswith("lesson.yaml:24:")
+
+
+def test_a_link_that_leads_out_of_the_folder_is_refused(
+    short: Path, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    outside = tmp_path_factory.mktemp("outside") / "secret.wav"
+    (short.parent / "climb.wav").rename(outside)
+    (short.parent / "climb.wav").symlink_to(outside)
+    with pytest.raises(Faulty, match="leaves the lesson's folder"):
+        read_checked(short)
+    assert read_checked(short, allow_outside=True).fragments
+
+
+def test_a_half_copied_recording_is_named(short: Path) -> None:
+    (short.parent / "climb.wav").write_bytes(b"OggS" + bytes(200))
+    with pytest.raises(Faulty, match=r"13:11: 'climb\.wav' is cut off"):
+        read_checked(short)
+
+
+def test_a_script_that_is_a_list() -> None:
+    from pipeline.lesson.script import episode_of
+    from pipeline.source import parse_yaml
+
+    with pytest.raises(Faulty, match="this is no script; write keys such as title"):
+        episode_of(parse_yaml("- a", "a.yaml"))

@@ -1,0 +1,67 @@
+"""The script's JSON Schema agrees with the types. The validator is an independent one: the `jsonschema`
+package, JSON Schema draft 2020-12 (json-schema.org/draft/2020-12)."""
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+from jsonschema import Draft202012Validator
+
+from pipeline.lesson.schema import field_notes, schema_text, script_schema
+from pipeline.lesson.shown import view_classes
+from pipeline.source import parse_yaml
+
+EXAMPLES = [Path(__file__).parent / "data" / "short.yaml"]
+VALIDATOR = Draft202012Validator(script_schema())
+
+
+def plain(text: str) -> Any:
+    return parse_yaml(text, "lesson.yaml").data
+
+
+def test_the_schema_is_one() -> None:
+    Draft202012Validator.check_schema(script_schema())
+    assert schema_text() == schema_text()
+
+
+@pytest.mark.parametrize("path", EXAMPLES, ids=lambda path: path.stem)
+def test_examples_are_valid(path: Path) -> None:
+    assert not [error.message for error in VALIDATOR.iter_errors(plain(path.read_text("utf-8")))]
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("title: A Short Climb", "titel: A Short Climb"),
+        ("frame: {size: 1280x720", "frame: {size: big"),
+        ("frets: 22", "frets: many"),
+        ("show: tab", "show: nothing"),
+        ("strip: scrolling", "strip: rolling"),
+        ("speeds: [100, 50, 25]", "speeds: [200]"),
+        ("paper: [a4]", "paper: [napkin]"),
+        ("part: cautions", "part: jokes"),
+        ("rights: made for the tests", "gain: 0"),
+    ],
+)
+def test_broken_examples_are_not(old: str, new: str) -> None:
+    text = EXAMPLES[0].read_text("utf-8")
+    assert old in text
+    assert not VALIDATOR.is_valid(plain(text.replace(old, new, 1)))
+
+
+@pytest.mark.parametrize("name", view_classes())
+def test_every_key_of_a_view_is_described(name: str) -> None:
+    keys = {key.replace("_", "-") for key in view_classes()[name].__dataclass_fields__}
+    assert keys == set(field_notes(name))
+
+
+def test_every_key_of_the_script_is_described() -> None:
+    schema = script_schema()
+    kinds = {"Episode": schema, **schema["$defs"]}
+    silent = [
+        f"{kind}.{key}"
+        for kind, keys in kinds.items()
+        for key, value in keys.get("properties", {}).items()
+        if "description" not in value and not kind.endswith("Keys" if key == "show" else "\0")
+    ]
+    assert not silent
