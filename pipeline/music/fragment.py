@@ -93,8 +93,8 @@ class Fragment:
 
     @cached_property
     def placed(self) -> bool:
-        """Whether every pitched note knows its string and fret."""
-        return all(note.string is not None and note.fret is not None for note in self.notes)
+        """Whether every note knows its string, and its fret unless it is dead."""
+        return all(n.string is not None and (n.fret is not None or n.dead) for n in self.notes)
 
     def with_notes(self, notes: Iterable[Note]) -> "Fragment":
         return replace(self, notes=tuple(notes))

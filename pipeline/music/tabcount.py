@@ -1,0 +1,211 @@
+"""The count row: which column is which moment of its bar.
+
+Within a bar, moments are counts from 0: in 4/4 a count is a quarter note, in 6/8 an eighth.
+"""
+
+import re
+from bisect import bisect_right
+from collections.abc import Iterable
+from dataclasses import dataclass
+from fractions import Fraction
+
+from pipeline.music.tabrows import Proof, Row
+
+MARK = re.compile(
+    r"(?P<open>\()?(?:(?P<meter>\d+/\d+)|(?P<number>\d+)(?:\+(?P<share>\d+/\d+))?|(?P<word>[e&a])|(?P<dot>\.))"
+    r"(?P<close>\))?"
+)
+SYLLABLES = {"e": Fraction(1, 4), "&": Fraction(1, 2), "a": Fraction(3, 4)}
+UNITS = (1, 2, 4, 8, 16, 32)
+MOST_COUNTS = 32
+HELP = "write counts (1 2 3), & e a between them, . for any other moment, ( ) around a rest, 3/4 for a meter"
+
+
+@dataclass(frozen=True)
+class CountMark:
+    """A mark of the count row. `word` is a syllable whose count is not yet known."""
+
+    line: int
+    column: int
+    text: str
+    rest: bool = False
+    meter: tuple[int, int] | None = None
+    count: Fraction | None = None
+    word: str = ""
+
+
+@dataclass(frozen=True)
+class Slot:
+    """A column that has a moment: counts from the bar's first count, and whether it is a rest."""
+
+    column: int
+    count: Fraction
+    rest: bool
+
+
+@dataclass(frozen=True)
+class Bar:
+    """A bar in counts: where it begins (later than 0 in a pick-up), where it ends, and its slots."""
+
+    begin: Fraction
+    end: Fraction
+    slots: tuple[Slot, ...]
+
+
+def read_marks(row: Row, bars: Iterable[int], proof: Proof) -> list[CountMark]:
+    """The marks of a count row; bar lines drawn in it at columns of `bars` are passed over."""
+    marks, column, lines = [], row.start, set(bars)
+    while column < len(row.text):
+        if row.text[column].isspace() or (row.text[column] == "|" and column in lines):
+            column += 1
+            continue
+        match = MARK.match(row.text, column)
+        mark = _mark(row, match) if match else None
+        if match is None or mark is None:
+            column += _reject(row, column, proof)
+            continue
+        marks.append(mark)
+        column = match.end()
+    return marks
+
+
+def _reject(row: Row, column: int, proof: Proof) -> int:
+    """Report a sign that is no count; the number of columns to pass over."""
+    word = row.text[column:].split()[0]
+    if word[0] == "|":
+        remedy = "put the | of all rows in the same columns, or leave it away here"
+        proof.wrong(row.line, column, "a bar line stands where the strings have none", remedy)
+        return 1
+    proof.wrong(row.line, column, f"{word[:8]!r} is no count", HELP)
+    return len(word)
+
+
+def _mark(row: Row, match: re.Match[str]) -> CountMark | None:
+    if bool(match["open"]) != bool(match["close"]) or len(match[0]) > 16:
+        return None
+    column, rest = match.start() + len(match["open"] or ""), bool(match["open"])
+    if match["meter"]:
+        beats, unit = (int(part) for part in match["meter"].split("/"))
+        fits = 1 <= beats <= MOST_COUNTS and unit in UNITS and not rest
+        return CountMark(row.line, column, match[0], meter=(beats, unit)) if fits else None
+    if match["number"]:
+        count = _count(match["number"], match["share"])
+        return None if count is None else CountMark(row.line, column, match[0], rest, count=count)
+    return CountMark(row.line, column, match[0], rest, word=match["word"] or "")
+
+
+def _count(number: str, share: str | None) -> Fraction | None:
+    top, bottom = (int(part) for part in share.split("/")) if share else (0, 1)
+    if len(number) > 2 or bottom == 0 or top >= bottom or number.strip("0") == "":
+        return None
+    return int(number) - 1 + Fraction(top, bottom)
+
+
+def time_bar(
+    marks: list[CountMark],
+    columns: list[tuple[int, int]],
+    beats: int,
+    end: CountMark | None,
+    first: bool,
+    proof: Proof,
+) -> Bar:
+    """Give every column of a bar its moment.
+
+    `columns` holds the first and last column of each group of notes, `end` the mark on the closing bar line,
+    `first` says whether the bar may be a pick-up. Faults go to `proof`.
+    """
+    pickup = first and bool(marks) and (not columns or marks[0].column <= columns[0][1])
+    marks = _resolved(marks, beats, pickup)
+    starts = [column for column, _ in columns]
+    pins, rests, slots = {}, set(), set(starts)
+    for mark in marks:
+        column = _column(mark, columns, starts)
+        slots.add(column)
+        if mark.rest:
+            rests.add(column)
+            if column in starts:
+                proof.wrong(
+                    mark.line, mark.column, f"the rest {mark.text} stands on a note", "take off its ( )"
+                )
+        if mark.count is not None:
+            pins[column] = mark
+    begin = Fraction(0)
+    counts: dict[int, Fraction] = {
+        column: mark.count for column, mark in pins.items() if mark.count is not None
+    }
+    ordered = sorted(slots)
+    if ordered and ordered[0] not in counts:
+        counts[ordered[0]] = begin
+    elif ordered and pickup:
+        begin = counts[ordered[0]]
+    finish = _finish(end, beats, proof)
+    _check_rising(pins, counts, finish, beats, proof)
+    return Bar(begin, finish, tuple(_shared(ordered, counts, finish, rests)))
+
+
+def _finish(end: CountMark | None, beats: int, proof: Proof) -> Fraction:
+    if end is None:
+        return Fraction(beats)
+    if end.count is None or not 0 < end.count < beats:
+        remedy = "a mark over a bar line ends the bar early; put a count over its note"
+        proof.wrong(end.line, end.column, f"{end.text} stands over a bar line", remedy)
+        return Fraction(beats)
+    return end.count
+
+
+def _resolved(marks: list[CountMark], beats: int, pickup: bool) -> list[CountMark]:
+    """Give syllables their counts: after the count before them, else before the first count of the bar."""
+    numbers = [mark.count for mark in marks if mark.count is not None]
+    current = Fraction(0)
+    if pickup or numbers:
+        current = Fraction(max(0, int(numbers[0]) - 1) if numbers else beats - 1)
+    if not pickup and not numbers:
+        current = Fraction(0)
+    resolved = []
+    for mark in marks:
+        if mark.count is not None:
+            current = Fraction(int(mark.count))
+        count = current + SYLLABLES[mark.word] if mark.word else mark.count
+        resolved.append(CountMark(mark.line, mark.column, mark.text, mark.rest, count=count))
+    return resolved
+
+
+def _column(mark: CountMark, columns: list[tuple[int, int]], starts: list[int]) -> int:
+    """The column of the notes that a mark stands over, else its own."""
+    index = bisect_right(starts, mark.column) - 1
+    if index >= 0 and mark.column <= columns[index][1]:
+        return starts[index]
+    return mark.column
+
+
+def _check_rising(
+    pins: dict[int, CountMark], counts: dict[int, Fraction], finish: Fraction, beats: int, proof: Proof
+) -> None:
+    before = Fraction(-1)
+    for column, count in sorted(counts.items()):
+        mark = pins.get(column)
+        if mark and count >= finish:
+            remedy = (
+                f"it has {beats} counts" if finish == beats else "the mark over its bar line ends it before"
+            )
+            proof.wrong(mark.line, mark.column, f"count {mark.text} lies beyond the bar", remedy)
+        elif mark and count <= before:
+            remedy = "counts must rise; is a bar line missing, or a note before the first count?"
+            proof.wrong(
+                mark.line, mark.column, f"count {mark.text} does not come later than the one before", remedy
+            )
+        before = max(before, count)
+
+
+def _shared(
+    columns: list[int], counts: dict[int, Fraction], finish: Fraction, rests: set[int]
+) -> Iterable[Slot]:
+    """Share the time between two pinned columns evenly among the slots between them."""
+    pinned = [index for index, column in enumerate(columns) if column in counts]
+    for place, first in enumerate(pinned):
+        after = pinned[place + 1] if place + 1 < len(pinned) else len(columns)
+        start = counts[columns[first]]
+        stop = counts[columns[after]] if after < len(columns) else finish
+        for index in range(first, after):
+            count = start + (stop - start) * Fraction(index - first, after - first)
+            yield Slot(columns[index], count, columns[index] in rests)

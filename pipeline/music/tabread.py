@@ -1,0 +1,341 @@
+"""Reads tab text into a fragment. The notation is described in `pipeline.music.tabtext`."""
+
+import re
+from bisect import bisect_right
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+from pipeline.music.fragment import ClueMark, Fragment, Measure, Repeat
+from pipeline.music.guitar import Guitar
+from pipeline.music.note import Note
+from pipeline.music.tabcount import CountMark, read_marks, time_bar
+from pipeline.music.tabnote import PREFIX, Group, Sign, Unreadable, read_note, read_prefix
+from pipeline.music.tabrows import At, Proof, Row, System, read_systems
+from pipeline.music.tabside import read_sides
+
+BAR = re.compile(r"[|:]+")
+HOLD = re.compile(r"=+")
+
+
+@dataclass(frozen=True)
+class BarLine:
+    """A bar line over columns `first` to `last`, and whether repeats end before or start after it."""
+
+    first: int
+    last: int
+    ends: bool = False
+    starts: bool = False
+
+
+@dataclass
+class Sheet:
+    """The text as it is being read."""
+
+    guitar: Guitar
+    proof: Proof
+    meter: tuple[int, int]
+    groups: list[Group] = field(default_factory=list)
+    slots: list[tuple[int, int, Fraction]] = field(default_factory=list)  # system, column, time
+    rests: set[Fraction] = field(default_factory=set)
+    measures: list[Measure] = field(default_factory=list)
+    repeats: list[Repeat] = field(default_factory=list)
+    latest: dict[int, Sign] = field(default_factory=dict)  # by string
+    opened: int | None = None  # the measure after the last sign that starts a repeat
+    opened_at: tuple[int, int] = (0, 0)
+    waiting: dict[int, dict[str, object]] = field(default_factory=dict)  # signs before a note, by string
+    slopes: dict[int, str] = field(default_factory=dict)
+
+    @property
+    def end(self) -> Fraction:
+        return self.measures[-1].end if self.measures else Fraction(0)
+
+
+def read_tab(
+    name: str,
+    text: str,
+    guitar: Guitar,
+    at: At,
+    meter: tuple[int, int] = (4, 4),
+    tempo: Fraction = Fraction(120),
+    flats: bool = False,
+) -> Fragment:
+    """Read aligned text into a fragment.
+
+    `at(row, column)`, both from 0 in the text, gives the place in the file. Raises Faulty with every fault.
+    """
+    sheet = Sheet(guitar, Proof(at), meter)
+    systems = read_systems(text, guitar, sheet.proof)
+    for number, system in enumerate(systems):
+        if system.strings:
+            _read_system(sheet, number, system)
+    _close_repeats(sheet)
+    _time_graces(sheet)
+    ordered = sorted(sheet.groups, key=lambda group: (group.time, not group.grace))
+    clues = read_sides(systems, sheet.groups, ordered, sheet.proof)
+    notes = _notes(sheet, ordered)
+    sheet.proof.stop_if_faulty()
+    measures, repeats = tuple(sheet.measures), tuple(sheet.repeats)
+    return Fragment(name, guitar, tuple(notes), measures, tempo, repeats, _sorted(clues), flats)
+
+
+def _sorted(clues: list[ClueMark]) -> tuple[ClueMark, ...]:
+    return tuple(sorted(clues, key=lambda clue: clue.note))
+
+
+def _read_system(sheet: Sheet, number: int, system: System) -> None:
+    signs = [sign for row in system.strings for sign in _scan(sheet, number, row)]
+    bars = _bar_lines(sheet, system)
+    groups = _grouped(sheet, number, signs)
+    sheet.groups += groups
+    columns = [column for bar in bars for column in range(bar.first, bar.last + 1)]
+    marks = [mark for row in system.of("count") for mark in read_marks(row, columns, sheet.proof)]
+    marks.sort(key=lambda mark: mark.column)
+    width = max(len(row.text) for row in system.rows)
+    for place, bar in enumerate(bars):
+        closing = bars[place + 1] if place + 1 < len(bars) else None
+        stop = closing.first if closing else width
+        empty = all(not row.text[bar.last + 1 : stop].strip() for row in system.strings)
+        _pass_bar_line(sheet, bar, system)
+        if closing is None and empty:
+            _refuse_after(sheet, bar, marks)
+        else:
+            _read_bar(
+                sheet, number, bar, closing, stop, [g for g in groups if bar.last < g.column < stop], marks
+            )
+
+
+def _refuse_after(sheet: Sheet, bar: BarLine, marks: list[CountMark]) -> None:
+    for mark in (mark for mark in marks if mark.column > bar.last):
+        wrong = f"{mark.text} stands after the last bar line"
+        sheet.proof.wrong(mark.line, mark.column, wrong, "draw the strings on, or take it away")
+
+
+def _scan(sheet: Sheet, system: int, row: Row) -> list[Sign]:
+    """The notes of a string row, from left to right; signs before a note wait until it comes."""
+    signs, column, text = [], row.start, row.text
+    while column < len(text):
+        try:
+            sign, column = _step(sheet, system, row, column)
+        except Unreadable as fault:
+            sheet.proof.wrong(row.line, fault.column, fault.wrong, fault.remedy)
+            column = max(column, fault.column) + 1
+            while column < len(text) and text[column] not in "- |":
+                column += 1
+            continue
+        if sign:
+            signs.append(sign)
+    return signs
+
+
+def _step(sheet: Sheet, system: int, row: Row, column: int) -> tuple[Sign | None, int]:
+    text, string = row.text, row.string
+    if text[column] in "- ":
+        return None, column + 1
+    if bar := BAR.match(text, column):
+        if "|" not in bar[0]:
+            raise Unreadable(column, "a colon without a bar line", "write |: or :| for repeats")
+        return None, bar.end()
+    waiting = sheet.waiting.setdefault(string, {})
+    if hold := HOLD.match(text, column):
+        return None, _hold(sheet, system, row, hold, waiting)
+    if prefix := PREFIX.match(text, column):
+        sheet.slopes[string] = read_prefix(prefix[0], waiting, column) or sheet.slopes.get(string, "")
+        return None, prefix.end()
+    sign, after = read_note(text, column, waiting)
+    sheet.waiting[string] = {}
+    sign.slope, sign.string, sign.line, sign.system = sheet.slopes.pop(string, ""), string, row.line, system
+    _check_link(sheet, sign)
+    sheet.latest[string] = sign
+    return sign, after
+
+
+def _hold(sheet: Sheet, system: int, row: Row, hold: re.Match[str], waiting: dict[str, object]) -> int:
+    before = sheet.latest.get(row.string)
+    if before is None:
+        raise Unreadable(hold.start(), "= holds a note, but none stands before it", "write - for silence")
+    before.held = (system, hold.end() - 1)
+    follows = row.text[hold.end() : hold.end() + 1]
+    if follows.isdigit() or follows in ("x", "(", "<"):
+        waiting["attack"] = "tie"
+    return hold.end()
+
+
+def _check_link(sheet: Sheet, sign: Sign) -> None:
+    before, attack = sheet.latest.get(sign.string), sign.fields.get("attack")
+    if not (attack in ("pull", "slide", "tie") or sign.slope):
+        return
+    if before is None:
+        raise Unreadable(
+            sign.column, f"the {attack or 'slide'} comes from no note", "write the note before it"
+        )
+    if before.fret is None or sign.fret is None:
+        return
+    rise = sign.fret - before.fret
+    if attack == "tie" and rise:
+        remedy = f"write ={before.fret}, or leave the = away"
+        raise Unreadable(sign.column, f"{sign.fret} cannot continue {before.fret}", remedy)
+    if attack == "pull" and rise >= 0:
+        raise Unreadable(
+            sign.column, f"a pull-off from {before.fret} to {sign.fret}", "h goes up, p goes down"
+        )
+    if sign.slope and rise and (rise > 0) != (sign.slope == "/"):
+        wrong = f"{sign.slope} slides the wrong way from {before.fret} to {sign.fret}"
+        raise Unreadable(sign.column, wrong, "/ slides up the neck, \\ down")
+
+
+def _bar_lines(sheet: Sheet, system: System) -> list[BarLine]:
+    """Bar lines of a system; every string row must have them in the same columns."""
+    found = {row: [m for m in BAR.finditer(row.text, row.start) if "|" in m[0]] for row in system.strings}
+    columns = {row: [i for i in range(row.start, len(row.text)) if row.text[i] == "|"] for row in found}
+    top = system.strings[0]
+    for row, own in columns.items():
+        _compare_bars(sheet, row, own, columns[top])
+    matches = [match for own in found.values() for match in own]
+    lines: list[BarLine] = []
+    for match in found[top]:
+        first = match.start() + match[0].index("|")
+        last = match.start() + match[0].rindex("|")
+        same = [m for m in matches if m.start() <= first < m.end()]
+        ends = any(m[0].startswith(":") for m in same)
+        starts = any(m[0].endswith(":") for m in same)
+        lines.append(BarLine(first - ends, last + starts, ends, starts))
+    return lines
+
+
+def _compare_bars(sheet: Sheet, row: Row, own: list[int], top: list[int]) -> None:
+    if own == top:
+        return
+    at = next((a for a, b in zip(own, top, strict=False) if a != b), None)
+    column = at if at is not None else max(own + top)
+    remedy = "put every | of a system in the same columns on all strings"
+    sheet.proof.wrong(row.line, column, "a bar line does not stand under that of the top string", remedy)
+
+
+def _grouped(sheet: Sheet, system: int, signs: list[Sign]) -> list[Group]:
+    groups: list[Group] = []
+    for sign in sorted(signs, key=lambda sign: (sign.column, -sign.last, sign.string)):
+        last = next((g for g in reversed(groups) if not g.grace), None)
+        if sign.grace or last is None or sign.column > last.last:
+            groups.append(Group(system, sign.column, sign.last, [sign], sign.grace))
+        else:
+            if sign.column != last.column and sign.last > last.last:
+                remedy = "start notes that sound together in the same column, others after it"
+                sheet.proof.wrong(sign.line, sign.column, "a note stands half under another", remedy)
+            last.signs.append(sign)
+            last.last = max(last.last, sign.last)
+            last.signs.sort(key=lambda sign: sign.string)
+    return groups
+
+
+def _pass_bar_line(sheet: Sheet, bar: BarLine, system: System) -> None:
+    measure = len(sheet.measures)
+    if bar.ends:
+        first = (
+            sheet.opened if sheet.opened is not None else (sheet.repeats[-1].last + 1 if sheet.repeats else 0)
+        )
+        if first >= measure:
+            line = system.strings[0].line
+            sheet.proof.wrong(line, bar.first, "a repeat ends before any bar", "put :| at the end of a bar")
+        else:
+            sheet.repeats.append(Repeat(first, measure - 1, _times(sheet, bar, system)))
+        sheet.opened = None
+    if bar.starts:
+        sheet.opened, sheet.opened_at = measure, (system.strings[0].line, bar.first)
+
+
+def _times(sheet: Sheet, bar: BarLine, system: System) -> int:
+    for row in system.of("marks"):
+        for match in re.finditer(r"x(\d+)", row.text):
+            if bar.first <= match.start() <= bar.last + 1:
+                if len(match[1]) <= 2 and int(match[1]) >= 2:
+                    return int(match[1])
+                sheet.proof.wrong(row.line, match.start(), f"{match[0][:8]} times", "repeat x2 to x99")
+    return 2
+
+
+def _close_repeats(sheet: Sheet) -> None:
+    if sheet.opened is not None:
+        remedy = "end it with :| at the end of its last bar"
+        sheet.proof.wrong(*sheet.opened_at, "the repeat that starts here never ends", remedy)
+
+
+def _read_bar(
+    sheet: Sheet,
+    number: int,
+    bar: BarLine,
+    closing: BarLine | None,
+    stop: int,
+    groups: list[Group],
+    marks: list[CountMark],
+) -> None:
+    inside = [mark for mark in marks if bar.last < mark.column < stop]
+    _take_meter(sheet, [mark for mark in inside if mark.meter], inside)
+    ends = [m for m in marks if closing and closing.first <= m.column <= closing.last]
+    if not sheet.measures:
+        for mark in (m for m in marks if m.column <= bar.last):
+            sheet.proof.wrong(
+                mark.line, mark.column, f"{mark.text} stands before the bar", "put it over its note"
+            )
+    columns = [(group.column, group.last) for group in groups if not group.grace]
+    counted = [mark for mark in inside if not mark.meter]
+    beats, unit = sheet.meter
+    timed = time_bar(counted, columns, beats, ends[0] if ends else None, not sheet.measures, sheet.proof)
+    start, count = sheet.end, Fraction(4, unit)
+    times = {slot.column: start + (slot.count - timed.begin) * count for slot in timed.slots}
+    sheet.measures.append(Measure(start, (timed.end - timed.begin) * count, beats, unit))
+    sheet.slots += [(number, column, time) for column, time in times.items()]
+    sheet.rests |= {times[slot.column] for slot in timed.slots if slot.rest}
+    for group in groups:
+        group.time = times.get(group.column, start)
+
+
+def _take_meter(sheet: Sheet, meters: list[CountMark], inside: list[CountMark]) -> None:
+    for mark in meters:
+        if mark is not inside[0]:
+            wrong = f"the meter {mark.text} stands inside a bar"
+            sheet.proof.wrong(mark.line, mark.column, wrong, "put it first after the bar line")
+        elif mark.meter:
+            sheet.meter = mark.meter
+
+
+def _time_graces(sheet: Sheet) -> None:
+    following: Group | None = None
+    for group in reversed(sheet.groups):
+        if not group.grace:
+            following = group
+        elif following:
+            group.time = following.time
+        else:
+            line = group.signs[0].line
+            sheet.proof.wrong(line, group.column, "a grace note before no note", "write the note after it")
+
+
+def _notes(sheet: Sheet, ordered: list[Group]) -> list[Note]:
+    onsets = sorted({g.time for g in sheet.groups if not g.grace} | sheet.rests | {sheet.end})
+    return [_note(sheet, group, sign, onsets) for group in ordered for sign in group.signs]
+
+
+def _note(sheet: Sheet, group: Group, sign: Sign, events: list[Fraction]) -> Note:
+    end = group.time
+    if not group.grace:
+        after = bisect_right(events, group.time)
+        end = events[after] if after < len(events) else sheet.end
+        if sign.held:
+            end = max(end, _held_until(sheet, sign.held))
+    return Note(group.time, end - group.time, _pitch(sheet, sign), sign.string, **sign.fields)
+
+
+def _held_until(sheet: Sheet, held: tuple[int, int]) -> Fraction:
+    index = bisect_right(sheet.slots, held, key=lambda slot: (slot[0], slot[1]))
+    return sheet.slots[index][2] if index < len(sheet.slots) else sheet.end
+
+
+def _pitch(sheet: Sheet, sign: Sign) -> int | None:
+    if sign.fret is None:
+        return None
+    try:
+        return sheet.guitar.pitch(sign.string, sign.fret)
+    except ValueError as fault:
+        remedy = f"use 0 to {sheet.guitar.highest_fret}"
+        sheet.proof.wrong(sign.line, sign.column, str(fault), remedy)
+        return None
