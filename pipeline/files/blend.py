@@ -63,3 +63,12 @@ def pixel_of(red: int, green: int, blue: int, alpha: int) -> int:
     """A straight colour as one premultiplied pixel."""
     r, g, b = ((part * alpha + 127) // 255 for part in (red, green, blue))
     return r | g << 8 | b << 16 | alpha << 24
+
+
+def pixel_over(top: int, under: int) -> int:
+    """One premultiplied pixel over another, by the same formula as `over`."""
+    rest, out = 255 - (top >> 24), 0
+    for shift in (0, 8, 16, 24):
+        x = ((under >> shift) & 255) * rest + 128
+        out |= (((top >> shift) & 255) + ((x + (x >> 8)) >> 8)) << shift
+    return out

@@ -1,15 +1,30 @@
-"""Frames of film, each at the cost of what changed in it."""
+"""Frames of film, each at the cost of what changed in it, equal to the last bit to drawing it whole.
 
-from collections.abc import Callable, Iterator
+A lasting canvas holds the last frame. For the next one the layers that differ are found (most are the very
+same objects), the rectangles they leave and enter are cleared, and every layer is laid over again inside
+those rectangles only, in order and with the same arithmetic as `raster.rasterise`. Layers are drawn once and
+kept as tiles; those at the bottom that stand still for a while are kept as one finished ground.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from difflib import SequenceMatcher
 from fractions import Fraction
 
 import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.drawing.picture import Colour, Picture
-from pipeline.files.boxes import IntBox
+from pipeline.files.blend import as_pixels, over, pixel_of, pixel_over
+from pipeline.files.boxes import EMPTY, IntBox, merged
+from pipeline.files.layers import Contents, Layer
+from pipeline.files.raster import blank
+from pipeline.files.spritestore import SpriteStore
 from pipeline.timing import Rate
+
+SETTLED = 12
+"""Frames that a bottom layer must stand still before it is merged into the ground."""
+CLEAR = Colour(0, 0, 0, 0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -34,7 +49,135 @@ def frames(
 ) -> Iterator[Frame]:
     """Frames `first` up to, not including, `last`; frame n shows the picture at n / rate.
 
-    `background` is laid under every picture; None leaves the ground as the picture has it.
+    `background` is laid under every picture; None leaves the ground as the picture has it. All pictures
+    have the size of the first. Raises ValueError where one has not.
     """
-    raise NotImplementedError
-    yield
+    compositor: Compositor | None = None
+    for number in range(first, last):
+        picture = picture_at(rate.time_of(number))
+        if compositor is None:
+            compositor = Compositor(round(picture.width), round(picture.height), background)
+        yield Frame(number, compositor.canvas, compositor.draw(picture))
+
+
+class Compositor:
+    """Draws pictures one after another onto a lasting canvas."""
+
+    def __init__(self, width: int, height: int, background: Colour | None = None) -> None:
+        self.canvas = blank(width, height, None)
+        self._pixels = as_pixels(self.canvas)
+        self._frame = IntBox(0, 0, width, height)
+        self._under = pixel_of(*(background or CLEAR))
+        self._contents = Contents()
+        self._sprites = SpriteStore(max(64 << 20, 10 * self.canvas.nbytes))
+        self._ground: _Ground | None = None
+        self._marks: tuple[object, ...] | None = None
+        self._layers: list[Layer] = []
+
+    def draw(self, picture: Picture) -> tuple[IntBox, ...]:
+        """Bring the canvas to the next picture; the boxes cover every pixel that differs from the last."""
+        if (round(picture.width), round(picture.height)) != (self._frame.width, self._frame.height):
+            raise ValueError("every picture of a film has the same size")
+        colour = pixel_over(pixel_of(*(picture.background or CLEAR)), self._under)
+        if self._ground is None or self._ground.colour != colour:
+            self._ground, self._marks, self._layers = _Ground(self.canvas, colour), picture.marks, []
+            self._layers = [self._contents.layer(mark) for mark in picture.marks]
+            return self._paint((self._frame,))
+        if picture.marks is self._marks:
+            return ()
+        self._marks = picture.marks
+        return self._next([self._contents.layer(mark) for mark in picture.marks])
+
+    def _next(self, layers: list[Layer]) -> tuple[IntBox, ...]:
+        before, self._layers = self._layers, layers
+        assert self._ground is not None
+        if layers == before:
+            self._ground.stood(len(layers))
+            return ()
+        same, differing = _differences(before, layers)
+        self._ground.stood(same)
+        self._grow_ground()
+        return self._paint(merged(self._extent(layer) for layer in differing))
+
+    def _extent(self, layer: Layer) -> IntBox:
+        """The part of the frame that a layer may touch."""
+        if not layer.opacity:
+            return EMPTY
+        box = self._sprites.box(layer.content).moved(layer.x, layer.y).cut(self._frame)
+        return box if layer.cut is None else box.cut(layer.cut)
+
+    def _paint(self, boxes: tuple[IntBox, ...]) -> tuple[IntBox, ...]:
+        assert self._ground is not None
+        for box in boxes:
+            self._ground.clear(self._pixels, box)
+            for layer in self._layers[self._ground.depth :]:
+                self._lay(self._pixels, layer, box)
+        return boxes
+
+    def _lay(self, pixels: NDArray[np.uint32], layer: Layer, box: IntBox) -> None:
+        seen = self._extent(layer).cut(box)
+        if not seen:
+            return
+        opacity = np.uint32(layer.opacity)
+        for place, tile in self._sprites.tiles(layer.content, layer.phase, seen.moved(-layer.x, -layer.y)):
+            at = place.moved(layer.x, layer.y)
+            over(pixels, tile, at.left, at.top, *at.cut(seen), opacity)
+
+    def _grow_ground(self) -> None:
+        """Merge bottom layers that have stood still into the ground."""
+        ground = self._ground
+        assert ground is not None
+        depth = ground.ripe()
+        if depth <= ground.depth:
+            return
+        for layer in self._layers[ground.depth : depth]:
+            self._lay(ground.pixels, layer, self._frame)
+        ground.depth = depth
+
+
+class _Ground:
+    """What lies under the moving layers: a colour, then the first `depth` layers merged."""
+
+    def __init__(self, canvas: NDArray[np.uint8], colour: int) -> None:
+        self.colour = colour
+        self.depth = 0
+        self.pixels = np.full(canvas.shape[:2], colour, np.uint32)
+        self._waited = 0
+        self._lowest = 0
+
+    def stood(self, same: int) -> None:
+        """Note that the first `same` layers are those of the frame before."""
+        if same < self.depth:
+            self.depth = 0
+            self.pixels[:] = self.colour
+            self._waited = 0
+        self._lowest = same if self._waited == 0 else min(self._lowest, same)
+        self._waited += 1
+
+    def ripe(self) -> int:
+        """How many bottom layers may be merged now."""
+        if self._waited < SETTLED:
+            return 0
+        self._waited = 0
+        return self._lowest
+
+    def clear(self, pixels: NDArray[np.uint32], box: IntBox) -> None:
+        """Show the bare ground inside a box."""
+        rows, columns = slice(box.top, box.bottom), slice(box.left, box.right)
+        pixels[rows, columns] = self.pixels[rows, columns]
+
+
+def _differences(before: Sequence[Layer], after: Sequence[Layer]) -> tuple[int, list[Layer]]:
+    """How many first layers are the same, and every layer that left, came or changed its place."""
+    shorter = min(len(before), len(after))
+    head = next((i for i in range(shorter) if before[i] != after[i]), shorter)
+    rest = shorter - head
+    tail = next((i for i in range(rest) if before[-1 - i] != after[-1 - i]), rest)
+    old, new = before[head : len(before) - tail], after[head : len(after) - tail]
+    if len(old) <= 1 or len(new) <= 1:
+        return head, [*old, *new]
+    differing: list[Layer] = []
+    for what, a, b, c, d in SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
+        if what != "equal":
+            differing += [*old[a:b], *new[c:d]]
+    return head, differing

@@ -159,7 +159,8 @@ def _eighth(row: Numbers, r: int, g: int, b: int) -> np.uint8:
 
 @compiled
 def _straight(pixels: Pixels32, y: Words, u: Words, v: Words, alpha: Words, factors: Numbers,
-              reciprocals: Pixels32, most: int, left: int, top: int, right: int, bottom: int) -> None:  # fmt: skip
+              reciprocals: Pixels32, most: int,
+              left: int, top: int, right: int, bottom: int) -> None:  # fmt: skip
     for row in range(top, bottom):
         for column in range(left, right):
             p = np.int64(pixels[row, column])

@@ -1,0 +1,72 @@
+"""Tiles of layers that were drawn, kept while there is room: the least recently used go first."""
+
+from collections import OrderedDict
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from pipeline.files.blend import as_pixels
+from pipeline.files.boxes import IntBox
+from pipeline.files.layers import Content
+from pipeline.files.sprites import Drawing
+
+Pixels32 = NDArray[np.uint32]
+Key = tuple[Content, tuple[int, int], IntBox]
+DRAWINGS = 256
+EMPTY_TILE = 64
+"""What a tile without ink counts for, in bytes."""
+
+
+class SpriteStore:
+    """Draws tiles when they are first wanted. `room` is how many bytes of pixels are kept."""
+
+    def __init__(self, room: int) -> None:
+        self._room, self._used = room, 0
+        self._tiles: OrderedDict[Key, Pixels32 | None] = OrderedDict()
+        self._drawings: OrderedDict[Content, Drawing] = OrderedDict()
+
+    @property
+    def used(self) -> int:
+        """Bytes held now."""
+        return self._used
+
+    def box(self, content: Content) -> IntBox:
+        """The room that a content takes at any phase, in its own coordinates."""
+        return self._drawing(content).box
+
+    def tiles(
+        self, content: Content, phase: tuple[int, int], seen: IntBox
+    ) -> Iterator[tuple[IntBox, Pixels32]]:
+        """The tiles with ink that meet a box of the content's coordinates."""
+        for place in self._drawing(content).places(seen):
+            tile = self._tile(content, phase, place)
+            if tile is not None:
+                yield place, tile
+
+    def _drawing(self, content: Content) -> Drawing:
+        found = self._drawings.get(content)
+        if found is None:
+            found = self._drawings[content] = Drawing(content)
+            if len(self._drawings) > DRAWINGS:
+                self._drawings.popitem(last=False)
+        else:
+            self._drawings.move_to_end(content)
+        return found
+
+    def _tile(self, content: Content, phase: tuple[int, int], place: IntBox) -> Pixels32 | None:
+        key = (content, phase, place)
+        if key in self._tiles:
+            self._tiles.move_to_end(key)
+            return self._tiles[key]
+        drawn = self._drawing(content).tile(place, phase)
+        tile = None if drawn is None else as_pixels(drawn)
+        self._tiles[key] = tile
+        self._used += _size(tile)
+        while self._used > self._room and len(self._tiles) > 1:
+            self._used -= _size(self._tiles.popitem(last=False)[1])
+        return tile
+
+
+def _size(tile: Pixels32 | None) -> int:
+    return EMPTY_TILE if tile is None else tile.nbytes
