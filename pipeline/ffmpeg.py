@@ -196,7 +196,17 @@ def _tail(log: IO[bytes], lines: int = 3, limit: int = 400) -> str:
 
 
 def decode_audio(path: Path) -> tuple[Samples, int]:
-    """All sound of a file: float32 of shape (n, channels) at the file's own rate, and that rate.
+    """All sound of a file in memory: float32 of shape (n, channels) at the file's own rate, and that rate.
+
+    Raises Faulty as `decoded_audio` does.
+    """
+    with decoded_audio(path) as (samples, rate):
+        return samples.astype(np.float32), rate
+
+
+@contextmanager
+def decoded_audio(path: Path) -> Iterator[tuple[Samples, int]]:
+    """All sound of a file, mapped from the disk while the context lasts: (n, channels) and the file's rate.
 
     The whole file is decoded (seeking in compressed sound is off by milliseconds) and the encoder's delay
     is left out where the file states it. Raises Faulty for a file that is missing, unreadable, cut off,
@@ -212,8 +222,8 @@ def decode_audio(path: Path) -> tuple[Samples, int]:
         except Failed as failure:
             raise faulty(Place(str(path)), f"cannot be read as sound ({failure})", RESAVE) from failure
         samples, rate = _read_au(raw)
-    _whole(path, len(samples) / rate, claimed)
-    return samples, rate
+        _whole(path, len(samples) / rate, claimed)
+        yield samples, rate
 
 
 RESAVE = "save it again as wav, flac, ogg, mp3 or m4a"
@@ -243,8 +253,9 @@ def _read_au(path: Path) -> tuple[Samples, int]:
     """Sun's AU: a header of six numbers, then big-endian floats without limit of size."""
     with path.open("rb") as file:
         _, offset, _, _, rate, channels = struct.unpack(">4sIIIII", file.read(24))
-        file.seek(offset)
-        samples = np.fromfile(file, dtype=">f4").astype(np.float32)
+    if path.stat().st_size <= offset:
+        return np.zeros((0, channels), np.float32), rate
+    samples = np.memmap(path, dtype=">f4", mode="r", offset=offset)
     return samples.reshape(-1, channels), rate
 
 
