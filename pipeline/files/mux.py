@@ -47,11 +47,21 @@ class Reel:
         coder.time_base = stream.time_base = 1 / self.rate.value
         coder.thread_count = 1
         coder.flags |= _bitexact()
+        self._add_sound()
         self.picture = stream
-        if self._signal:
-            sound: SoundCodec = "aac" if self.container.format.name == "mp4" else "pcm_s24le"
-            self._sound = SoundTrack(self.container, self._signal, sound)
         return stream
+
+    def add_copy(self, track: Any) -> None:
+        """Open the picture track for packets that another file's track holds, as they are."""
+        stream = self.container.add_stream_from_template(track, opaque=True)
+        stream.time_base = 1 / self.rate.value
+        self._add_sound()
+        self.picture = stream
+
+    def _add_sound(self) -> None:
+        if self._signal:
+            codec: SoundCodec = "aac" if self.container.format.name == "mp4" else "pcm_s24le"
+            self._sound = SoundTrack(self.container, self._signal, codec)
 
     def lay(self, packet: Any) -> None:
         """Put a coded picture in; its times are in frames."""

@@ -21,6 +21,12 @@ from pipeline.timing import Rate
 
 STRAIGHT = "alpha=straight"
 """Written into every overlay as its comment: MOV itself has no field for it."""
+TRACK_OPTIONS: dict[AlphaCodec, dict[str, str]] = {
+    "prores": {"profile": "4444", "alpha_bits": "16"},
+    "qtrle": {},
+    "png": {},
+}
+"""A track's own encoder codes nothing; it only tells the file what the packets are."""
 Speed = Literal["ultrafast", "veryfast", "medium"]
 QUALITY = 18
 """x264's constant rate factor; lower is better."""
@@ -50,16 +56,11 @@ def write_overlay(
     with placed(path) as part:
         with reel(part, "mov", rate, {"comment": STRAIGHT}, sound) as film:
             coder = alpha_coder(codec, size)
-            track = film.add_picture(coder.encoder, size, coder.layout, _track_options(codec))
+            track = film.add_picture(coder.encoder, size, coder.layout, TRACK_OPTIONS[codec])
             tag(track.codec_context, rgb=codec != "prores")
             for frame in frames:
                 film.lay_bytes(coder.packet(frame))
-        return _checked(part, path, "mov", film)
-
-
-def _track_options(codec: AlphaCodec) -> dict[str, str]:
-    """The track's own encoder codes nothing; it only tells the file what the packets are."""
-    return {"profile": "4444", "alpha_bits": "16"} if codec == "prores" else {}
+        return checked(part, path, "mov", film)
 
 
 def write_film(
@@ -76,7 +77,7 @@ def write_film(
         with reel(part, "mp4", rate, {}, sound) as film:
             track = add_h264(film, size, speed, quality)
             encode_h264(film, track, frames, size)
-        return _checked(part, path, "mp4", film)
+        return checked(part, path, "mp4", film)
 
 
 def add_h264(film: Reel, size: Size, speed: Speed, quality: int) -> Any:
@@ -99,7 +100,8 @@ def encode_h264(film: Reel, track: Any, frames: Iterable[Frame], size: Size) -> 
         film.lay(packet)
 
 
-def _checked(part: Path, path: Path, kind: str, film: Reel) -> Written:
+def checked(part: Path, path: Path, kind: str, film: Reel) -> Written:
+    """Count what stands in a film before it gets its name. Raises Faulty where that is not what was laid."""
     if lacking := shortcoming(film_facts(part, kind), film.frames, film.rate):
         raise faulty(Place(str(path)), f"came out wrong: {lacking}", "build it again")
     return Written(path, film.frames, digest(part))
