@@ -1,0 +1,135 @@
+"""Recordings as signals: any format, decoded whole, at 48 kHz, with one clear line for each that will not do.
+
+The whole file is decoded once and cut by samples, since seeking in compressed sound is off by milliseconds.
+An hour need not lie in memory: with `keep` the samples go to a file that is mapped.
+"""
+
+from collections.abc import Iterator
+from fractions import Fraction
+from math import gcd
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+from scipy.signal import firwin, resample_poly
+
+from pipeline.errors import Fault, Faulty, Place, faulty
+from pipeline.ffmpeg import decoded_audio
+from pipeline.media import kind_of, stated_length
+from pipeline.sound.signal import Samples, Signal
+
+RATE = 48000
+SLOWEST_RATE, FASTEST_RATE = 8000, 384000
+SILENT = 10 ** (-90 / 20)
+"""A recording that never passes this peak counts as silent."""
+LOUDEST = 64.0
+"""A float file beyond this holds no sound at full scale 1."""
+CLIPPED_RUN = 4
+"""So many samples in a row at full scale count as clipped."""
+_BLOCK_SECONDS = 10
+_REACH = 32
+"""Half the length of the resampling filter, in periods of the lower rate."""
+
+EXPECTED = "a recording (wav, flac, ogg, opus, mp3 or m4a) with sound in it is expected here"
+
+
+def decode(path: Path, place: Place, keep: Path | None = None) -> Signal:
+    """The recording at 48 kHz with one or two channels (more are mixed to one).
+
+    With `keep` the samples are put into that file (NumPy's format) and mapped from it. Raises Faulty at
+    `place` for a file that is missing, damaged, cut off, silent, or no sound.
+    """
+    try:
+        with decoded_audio(path) as (samples, rate):
+            signal = _at_our_rate(samples, rate, path, place, keep)
+    except Faulty as failure:
+        raise _moved(failure, path, place) from failure
+    return signal
+
+
+def kept(keep: Path) -> Signal:
+    """What `decode` put into a file earlier, mapped from there."""
+    return Signal(np.load(keep, mmap_mode="r", allow_pickle=False), RATE)
+
+
+def cautions(path: Path, signal: Signal) -> list[str]:
+    """What an educator should know of a recording that can be used: its times may be late, or it clipped."""
+    found = []
+    kind = kind_of(path)
+    if kind == "mp3" and stated_length(path, kind) is None:
+        found.append(f"{path.name}: this mp3 does not state its encoder's delay, so it may sound 25 ms late")
+    if kind == "aac":
+        found.append(f"{path.name}: bare AAC states no encoder delay, so it may sound 23 ms late")
+    if _clipped(signal):
+        found.append(f"{path.name}: the recording is clipped; slowed down, that is heard more")
+    return found
+
+
+def _moved(failure: Faulty, path: Path, place: Place) -> Faulty:
+    """The same faults told at the place in the script that names the recording."""
+    return Faulty(Fault(place, f"{path.name} {fault.wrong}", fault.remedy) for fault in failure.faults)
+
+
+def _at_our_rate(samples: Samples, rate: int, path: Path, place: Place, keep: Path | None) -> Signal:
+    if not SLOWEST_RATE <= rate <= FASTEST_RATE:
+        raise faulty(
+            place, f"has {rate} samples a second", f"between {SLOWEST_RATE} and {FASTEST_RATE} are read"
+        )
+    channels = samples.shape[1] if samples.shape[1] <= 2 else 1
+    count = -(-len(samples) * RATE // rate)
+    ours: Any = np.empty((count, channels), np.float32)
+    if keep is not None:
+        ours = np.lib.format.open_memmap(keep, "w+", np.float32, (count, channels))
+    peak, at = 0.0, 0
+    for block in _blocks(samples, rate):
+        top = float(np.abs(block).max(initial=0.0))
+        if not top <= LOUDEST:
+            raise faulty(place, "holds numbers that are no sound", "export it again at full scale 1")
+        peak = max(peak, top)
+        ours[at : at + len(block)] = block[: count - at]
+        at += len(block)
+    if peak < SILENT:
+        raise faulty(place, "is silent", EXPECTED)
+    return Signal(ours, RATE)
+
+
+def _blocks(samples: Samples, rate: int) -> Iterator[npt.NDArray[np.float64]]:
+    """The samples at our rate in pieces that join without a seam; more than two channels become one."""
+    common = gcd(rate, RATE)
+    up, down = RATE // common, rate // common
+    size = max(1, rate * _BLOCK_SECONDS // down) * down
+    margin = -(-2 * _REACH * max(up, down) // up // down) * down
+    for start in range(0, len(samples), size):
+        lead = min(start, margin)
+        piece = samples[start - lead : start + size + margin].astype(np.float64)
+        if piece.shape[1] > 2:
+            piece = piece.mean(axis=1, keepdims=True)
+        if up != down:
+            piece = resample_poly(piece, up, down, axis=0, window=_filter(up, down))
+        first, wanted = lead * up // down, size * up // down
+        yield piece[first : first + wanted]
+
+
+def _filter(up: int, down: int) -> npt.NDArray[np.float64]:
+    """A linear-phase low-pass that lets through 0.92 of the lower band and stops 90 dB above it."""
+    most = max(up, down)
+    taps: npt.NDArray[np.float64] = firwin(2 * _REACH * most + 1, 0.96 / most, window=("kaiser", 8.6))
+    return taps
+
+
+def _clipped(signal: Signal) -> bool:
+    """Whether full scale is reached for several samples in a row anywhere, looked at in pieces."""
+    size = signal.rate * _BLOCK_SECONDS
+    for start in range(0, len(signal.samples), size):
+        piece = np.abs(signal.samples[start : start + size + CLIPPED_RUN])
+        full = np.all([piece[i : len(piece) - CLIPPED_RUN + i] >= 0.9999 for i in range(CLIPPED_RUN)], axis=0)
+        if full.any():
+            return True
+    return False
+
+
+def duration(path: Path) -> Fraction | None:
+    """The seconds that a file says it holds, without decoding it; None where it does not say."""
+    kind = kind_of(path)
+    return None if kind is None else stated_length(path, kind)
