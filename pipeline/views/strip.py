@@ -277,7 +277,7 @@ def measure_strip(fragment: Fragment, wants: Wants, room: float, small: float, g
         over = [kept for lane in over if (kept := [k for k in lane if k != name])]
         under = [kept for lane in under if (kept := [k for k in lane if k != name])]
         sizes = _measured(fragment.guitar.string_count, (over, under), room, small, (gap, digit))
-        if sizes.height <= room:
+        if sizes.height <= room + small * 0.1:
             break
     return sizes
 

@@ -1,0 +1,93 @@
+"""Where the fretting hand is: its positions in time, when it shifts, and how long it may take.
+
+A position is the fret under the index finger; the hand covers four frets.
+"""
+
+from bisect import bisect_right
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+
+from pipeline.music.note import Note
+from pipeline.views.glide import eased
+from pipeline.views.sounding import Line, stage_line
+from pipeline.views.stage import Pass, Stage
+
+FINGERS = 4
+
+
+def position_of(note: Note) -> int | None:
+    """A note's hand position: as written, else what its finger and fret say; None where neither is known."""
+    if note.position is not None:
+        return note.position
+    if note.finger and note.fret:
+        return max(1, note.fret - note.finger + 1)
+    return None
+
+
+@dataclass(frozen=True)
+class Stay:
+    """The hand at a position from a beat on. `from_beat` is when the note before it started."""
+
+    beat: Fraction
+    from_beat: Fraction
+    position: int
+
+
+def stays_of(notes: tuple[Note, ...], line: Line) -> tuple[Stay, ...]:
+    """The hand's stays in order of time; open strings do not move it."""
+    stays: list[Stay] = []
+    before = Fraction(0)
+    for index in line.order:
+        position = None if notes[index].fret == 0 else position_of(notes[index])
+        if position is not None and (not stays or stays[-1].position != position):
+            if stays and stays[-1].beat == line.starts[index]:
+                stays[-1] = Stay(line.starts[index], stays[-1].from_beat, min(position, stays[-1].position))
+            else:
+                stays.append(Stay(line.starts[index], before, position))
+        before = line.starts[index] if line.starts[index] > before else before
+    return tuple(stays)
+
+
+@lru_cache(maxsize=64)
+def stage_stays(stage: Stage) -> tuple[Stay, ...]:
+    """The stays of the stage's fragment."""
+    return stays_of(stage.fragment.notes, stage_line(stage)) if stage.fragment else ()
+
+
+@dataclass(frozen=True)
+class Hand:
+    """The hand at a moment: its (fractional) position, the last one, the next one and how near that is."""
+
+    position: float
+    before: int | None = None
+    left_for: float = 0.0
+    """How fresh the last shift is: 1 just arrived, 0 long ago."""
+    coming: int | None = None
+    nearness: float = 0.0
+    """How near the next shift is: 0 far, 1 now."""
+
+
+AHEAD = 1.2
+"""Seconds before a shift at which its goal begins to show (own choice: time to see, read and think)."""
+
+
+def hand_at(stays: tuple[Stay, ...], one: Pass, seconds: float, glide: float, leave: float) -> Hand | None:
+    """The hand in a pass at a scene second; None where no position is known."""
+    own = [s for s in stays if s.beat < one.beats.end]
+    if not own:
+        return None
+    times = [float(one.moments(stay.beat)) for stay in own]
+    first = max(0, bisect_right([s.beat for s in own], one.beats.start) - 1)
+    now = max(first, bisect_right(times, seconds) - 1)
+    position, coming, nearness = float(own[now].position), None, 0.0
+    if now + 1 < len(own):
+        start = float(one.moments(own[now + 1].from_beat))
+        time = min(glide, (times[now + 1] - start) * 0.7)
+        share = eased((seconds - (times[now + 1] - time)) / time) if time > 0 else 0.0
+        position += (own[now + 1].position - own[now].position) * share
+        nearness = eased((seconds - times[now + 1] + AHEAD) / (AHEAD * 0.5))
+        coming = own[now + 1].position if nearness > 0 else None
+    before = own[now - 1].position if now > first else None
+    fresh = 1.0 - (seconds - times[now]) / leave if leave > 0 else 0.0
+    return Hand(position, before, max(0.0, min(1.0, fresh)), coming, nearness)

@@ -1,0 +1,182 @@
+"""Marks of notes on a neck: quiet ones of the phrase, an outline for what comes, a solid one for what sounds.
+
+A harmonic is a diamond over its very node; everything else is round and stands between the frets.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+from pipeline.drawing.outline import Pen, circle, diamond
+from pipeline.drawing.picture import Mark, Outline, Path, Stroke
+from pipeline.drawing.typeface import text_width
+from pipeline.music.note import Note
+from pipeline.music.pitch import pitch_class_name
+from pipeline.views.board import Board, string_path, string_weight
+from pipeline.views.signs import centred, dead
+from pipeline.views.stage import Stage
+
+Inside = Literal["finger", "fret", "name", "none"]
+QUIET, COMING, SOUNDING = 0.74, 1.0, 1.12
+"""Sizes of the marks against the look's radius."""
+
+
+@dataclass(frozen=True)
+class Spot:
+    """A note on a board."""
+
+    board: Board
+    stage: Stage
+    inside: Inside
+    note: Note
+    index: int = 0
+
+    @property
+    def radius(self) -> float:
+        return self.board.radius(self.stage.size("note-radius"))
+
+    @property
+    def harmonic(self) -> bool:
+        return self.note.harmonic is not None
+
+    @property
+    def place(self) -> tuple[float, float]:
+        """The mark's middle: a natural harmonic's node, else between the frets."""
+        note = self.note
+        if note.harmonic and note.harmonic.kind == "natural":
+            return self.board.node(note.string or 1, float(touch_of(note)))
+        return self.board.spot(note.string or 1, note.fret or 0)
+
+    @property
+    def millimetres(self) -> float:
+        """Where the string is stopped, from the nut."""
+        note = self.note
+        if not note.fret or (note.harmonic and note.harmonic.kind == "natural"):
+            return self.board.window.left
+        return self.board.middle_mm(note.fret)
+
+    def outline(self, x: float, y: float, radius: float) -> Outline:
+        if self.harmonic:
+            return diamond(x, y, radius * 2.3, radius * 2.3)
+        return circle(x, y, radius)
+
+    @property
+    def label(self) -> str:
+        return label_in(self.note, self.inside, self.stage)
+
+
+def touch_of(note: Note) -> float:
+    """The touched fret of a harmonic."""
+    if note.harmonic is not None and note.harmonic.touch is not None:
+        return float(note.harmonic.touch)
+    return float(note.fret or 0)
+
+
+def label_in(note: Note, inside: Inside, stage: Stage) -> str:
+    """What a mark says: a finger, a fret, a pitch name or nothing. An open string has no finger: 0."""
+    if inside == "none" or note.dead:
+        return ""
+    if inside == "fret" or (inside == "finger" and note.fret == 0):
+        return str(note.fret)
+    if inside == "finger":
+        return "" if note.finger is None else "T" if note.finger == 0 else str(note.finger)
+    flats = stage.fragment.flats if stage.fragment else False
+    return (
+        "" if note.pitch is None else pitch_class_name(note.pitch, flats).replace("#", "♯").replace("b", "♭")
+    )
+
+
+def _written(spot: Spot, label: str, radius: float, x: float, y: float, role: str, face: str) -> list[Mark]:
+    """The label, where it fits the mark at a size that may be read."""
+    size = max(spot.stage.smallest_text, min(spot.stage.size("dot-digit"), radius * 1.5))
+    colour = spot.stage.look.colour(role)
+    if spot.note.dead:
+        weight = spot.stage.line("ring")
+        return [Path(dead(x, y, radius * 0.9), stroke=Stroke(colour, weight), name=f"dead {spot.index}")]
+    if not label or text_width(label, face, size) > radius * 1.9 or size * 0.66 > radius * 1.8:
+        return []
+    return [centred(label, x, y, size, colour, face, f"mark {spot.index}")]
+
+
+def quiet_marks(board: Board, stage: Stage, inside: Inside, notes: Iterable[Note]) -> list[Mark]:
+    """One quiet mark at every place that is played, with its label where every note there agrees on it."""
+    places: dict[tuple[int, int, bool], list[Note]] = {}
+    for note in notes:
+        if board.inside(note.fret or 0):
+            natural = note.harmonic is not None and note.harmonic.kind == "natural"
+            places.setdefault((note.string or 1, note.fret or 0, natural), []).append(note)
+    marks: list[Mark] = []
+    for group in places.values():
+        plain = next((note for note in group if note.harmonic is None), group[0])
+        spot = Spot(board, stage, inside, plain)
+        labels = {label_in(note, inside, stage) for note in group}
+        marks.extend(_quiet(spot, labels.pop() if len(labels) == 1 else ""))
+    return marks
+
+
+def _quiet(spot: Spot, label: str) -> list[Mark]:
+    look, (x, y), radius = spot.stage.look, spot.place, spot.radius * QUIET
+    stroke = Stroke(look.colour("ink-soft"), spot.stage.line("ring") * 0.55)
+    body = Path(
+        spot.outline(x, y, radius), look.colour("panel"), stroke, f"place {spot.note.string}/{spot.note.fret}"
+    )
+    if spot.note.dead:
+        return [body]
+    return [body, *_written(spot, label, radius, x, y, "ink-soft", "regular")]
+
+
+def coming_marks(spot: Spot) -> list[Mark]:
+    """A strong outline round the place of what comes next."""
+    look, (x, y), radius = spot.stage.look, spot.place, spot.radius * COMING
+    weight = spot.stage.line("ring")
+    body = Path(
+        spot.outline(x, y, radius - weight / 2),
+        look.colour("panel"),
+        Stroke(look.colour("next"), weight),
+        "next",
+    )
+    return [body, *_written(spot, spot.label, radius, x, y, "ink", "bold")]
+
+
+def ringing_marks(spot: Spot, pushed: float = 0.0) -> list[Mark]:
+    """The string of a sounding note, shining from the finger to the bridge; `pushed` pixels aside by a bend."""
+    lit, string = spot.stage.look.colour("sounding"), spot.note.string or 1
+    weight = max(string_weight(spot.board, spot.stage, string) * 1.5, spot.stage.line("ring"))
+    marks: list[Mark] = [
+        Path(string_path(spot.board, string, spot.millimetres, pushed).outline, stroke=Stroke(lit, weight, False),
+             name=f"ring {spot.index}")
+    ]  # fmt: skip
+    if pushed:
+        marks.insert(0, _pulled_string(spot, pushed))
+    return marks
+
+
+def sounding_marks(spot: Spot, pushed: float = 0.0) -> list[Mark]:
+    """A solid mark on the note that sounds."""
+    (x, y), radius = spot.place, spot.radius * SOUNDING
+    y += pushed
+    marks: list[Mark] = [Path(spot.outline(x, y, radius), spot.stage.look.colour("sounding"), name="lit")]
+    marks.extend(_written(spot, spot.label, radius, x, y, "sounding-text", "black"))
+    return [*marks, *_touched(spot)]
+
+
+def _pulled_string(spot: Spot, pushed: float) -> Mark:
+    """The silent part of a bent string, from the nut's end to the finger."""
+    x, y = spot.place[0], spot.place[1] + pushed
+    string, left = spot.note.string or 1, spot.board.window.left
+    pen = Pen().move(spot.board.x(left), spot.board.y(string, left)).line(x, y)
+    stroke = Stroke(spot.stage.look.colour("string"), string_weight(spot.board, spot.stage, string), False)
+    return Path(pen.outline, stroke=stroke, name="pulled string")
+
+
+def _touched(spot: Spot) -> list[Mark]:
+    """The place an artificial harmonic is touched at, where it is in sight."""
+    harmonic = spot.note.harmonic
+    if harmonic is None or harmonic.kind != "artificial" or harmonic.touch is None:
+        return []
+    if spot.board.guitar.fret_mm(float(harmonic.touch)) > spot.board.window.right:
+        return []
+    x, y = spot.board.node(spot.note.string or 1, float(harmonic.touch))
+    stroke = Stroke(spot.stage.look.colour("sounding"), spot.stage.line("ring"))
+    size = spot.radius * 1.6
+    return [Path(diamond(x, y, size, size), spot.stage.look.colour("panel"), stroke, "touch")]
