@@ -41,6 +41,8 @@ def placed(final: Path) -> Iterator[Path]:
         part.replace(final)
         _force(final.parent)
     except OSError as failure:
+        if failure.errno not in REMEDIES and part.name not in str(failure.filename):
+            raise
         raise refused(final, failure) from failure
     finally:
         _drop(part)
