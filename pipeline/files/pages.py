@@ -16,8 +16,8 @@ from typing import Any, Literal
 
 from pipeline.drawing.picture import Picture
 from pipeline.drawing.templates import templates_folder
-from pipeline.drawing.typeface import font_folder
-from pipeline.files.place import finished
+from pipeline.drawing.typeface import font_file
+from pipeline.files.place import placed
 from pipeline.files.svg import write_svg
 
 Paper = Literal["a4", "letter"]
@@ -108,8 +108,8 @@ class Pages:
 
 def write_pages(path: Path, pages: Pages) -> None:
     """Write the PDF at `path`, whole or not at all."""
-    with finished(path) as draft:
-        Path(draft).write_bytes(pdf_bytes(pages))
+    with placed(path) as draft:
+        draft.write_bytes(pdf_bytes(pages))
 
 
 def pdf_bytes(pages: Pages) -> bytes:
@@ -142,7 +142,7 @@ def _compile(root: Path) -> bytes:
 def _fonts() -> Any:
     import typst
 
-    return typst.Fonts(include_system_fonts=False, font_paths=[str(font_folder())])
+    return typst.Fonts(include_system_fonts=False, font_paths=[str(font_file("regular").parent)])
 
 
 class _Figures:
