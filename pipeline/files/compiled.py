@@ -13,6 +13,6 @@ R = TypeVar("R")
 
 
 def compiled(function: Callable[P, R]) -> Callable[P, R]:
-    """Compile a loop on first call; whole numbers keep numpy's types and nothing is reordered."""
-    made: Callable[P, R] = numba.njit(cache=True, nogil=True)(function)
+    """Compile a loop on first call. Division by zero is not looked for: loops that test cannot be widened."""
+    made: Callable[P, R] = numba.njit(cache=True, nogil=True, error_model="numpy")(function)
     return made

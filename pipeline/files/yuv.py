@@ -24,11 +24,16 @@ if TYPE_CHECKING:
     Words = NDArray[np.uint16]
     Pixels32 = NDArray[np.uint32]
     Numbers = NDArray[np.int32]
+    Row = Numbers | tuple[np.int32, np.int32, np.int32, np.int32]
 else:
-    Bytes = Words = Pixels32 = Numbers = Any
+    Bytes = Words = Pixels32 = Numbers = Row = Any
 
 RED, GREEN, BLUE = 0.2126, 0.7152, 0.0722
 PLACES = 16
+_PLACES, _PLACES_OF_EIGHT = np.int32(PLACES), np.int32(PLACES + 3)
+_RED, _GREEN, _BLUE, _ALPHA = np.uint32(0), np.uint32(8), np.uint32(16), np.uint32(24)
+_BYTE, _RED_BLUE = np.uint32(255), np.uint32(0x00FF00FF)
+_HALF, _MOST = np.float32(0.5), np.float32(255)
 
 
 class Planes(NamedTuple):
@@ -82,10 +87,10 @@ def to_444_alpha(canvas: Bytes, into: Sequence[Words], changed: Iterable[IntBox]
     Where nothing covers the ground the colour is black. The planes may be larger than the canvas.
     """
     pixels, factors = as_pixels(canvas), _factors(bits)
-    most = (1 << bits) - 1
+    unit = np.float32(((1 << bits) - 1) / 255)
     for box in changed:
         if box:
-            _straight(pixels, into[0], into[1], into[2], into[3], factors, _RECIPROCALS, most, *box)
+            _straight(pixels, into[0], into[1], into[2], into[3], factors, unit, *box)
 
 
 def _chroma_box(box: IntBox, width: int, height: int) -> IntBox:
@@ -116,65 +121,106 @@ def _factors(bits: int) -> Numbers:
     return table
 
 
-_RECIPROCALS = np.array([0] + [(255 * 65536 + a // 2) // a for a in range(1, 256)], np.uint32)
-"""255 / alpha with sixteen binary places: straight = (premultiplied · reciprocal + half) >> 16."""
+@compiled
+def _part(pixel: np.uint32, shift: np.uint32) -> np.int32:
+    """One channel of a pixel."""
+    return np.int32((pixel >> shift) & _BYTE)
+
+
+@compiled
+def _weighed(row: Row, red: np.int32, green: np.int32, blue: np.int32, shift: np.int32) -> np.int32:
+    """A row of factors applied; sums stay within 32 bits, so that eight pixels fit a register."""
+    total = np.int32(row[0] * red + row[1] * green + row[2] * blue + row[3])
+    return np.int32(total >> shift)
 
 
 @compiled
 def _luma(pixels: Pixels32, y: Bytes, factors: Numbers, left: int, top: int, right: int, bottom: int) -> None:
-    red, green, blue, offset = factors[0, 0], factors[0, 1], factors[0, 2], factors[0, 3]
+    row_of = (factors[0, 0], factors[0, 1], factors[0, 2], factors[0, 3])
     for row in range(top, bottom):
         source, into = pixels[row, left:right], y[row, left:right]
         for i in range(into.size):
             p = source[i]
-            r, g, b = np.int32(p & 255), np.int32((p >> 8) & 255), np.int32((p >> 16) & 255)
-            into[i] = np.uint8(np.int32(red * r + green * g + blue * b + offset) >> 16)
+            into[i] = _weighed(row_of, _part(p, _RED), _part(p, _GREEN), _part(p, _BLUE), _PLACES)
 
 
 @compiled
 def _chroma(pixels: Pixels32, u: Bytes, v: Bytes, factors: Numbers,
             left: int, top: int, right: int, bottom: int) -> None:  # fmt: skip
-    height, width = pixels.shape
+    """Chroma from the sums of two rows, at even columns and at odd ones; red and blue share a number.
+
+    Outside the frame its edge pixels are repeated.
+    """
+    height, count = pixels.shape[0], right - left
+    even = np.empty((2, count), np.uint32)
+    odd = np.empty((2, count + 1), np.uint32)
     for row in range(top, bottom):
-        upper, lower = pixels[2 * row], pixels[min(2 * row + 1, height - 1)]
-        for column in range(left, right):
-            middle = 2 * column
-            before, after = max(middle - 1, 0), min(middle + 1, width - 1)
-            r = g = b = 0
-            for line in (upper, lower):
-                p, q, s = np.int64(line[before]), np.int64(line[middle]), np.int64(line[after])
-                r += (p & 255) + 2 * (q & 255) + (s & 255)
-                g += ((p >> 8) & 255) + 2 * ((q >> 8) & 255) + ((s >> 8) & 255)
-                b += ((p >> 16) & 255) + 2 * ((q >> 16) & 255) + ((s >> 16) & 255)
-            u[row, column] = _eighth(factors[1], r, g, b)
-            v[row, column] = _eighth(factors[2], r, g, b)
+        _sum_rows(pixels[2 * row], pixels[min(2 * row + 1, height - 1)], left, right, even, odd)
+        _filter_row(even, odd, factors, u[row, left:right], v[row, left:right])
 
 
 @compiled
-def _eighth(row: Numbers, r: int, g: int, b: int) -> np.uint8:
-    """One chroma sample from sums that weigh eight pixels."""
-    total = row[0] * r + row[1] * g + row[2] * b + np.int64(row[3]) * 8
-    return np.uint8(total >> 19)
+def _sum_rows(upper: Pixels32, lower: Pixels32, left: int, right: int, even: Pixels32, odd: Pixels32) -> None:
+    """Sums of two rows: `even[:, i]` at column 2 (left + i), `odd[:, i]` at the column before it."""
+    width, count = upper.size, right - left
+    before = max(2 * left - 1, 0)
+    odd[0, 0], odd[1, 0] = _both(upper[before], lower[before])
+    whole = min(right, width // 2) - left
+    first, second = upper[2 * left : 2 * (left + whole)], lower[2 * left : 2 * (left + whole)]
+    even_rb, even_g, odd_rb, odd_g = even[0], even[1], odd[0, 1:], odd[1, 1:]
+    for i in range(whole):
+        even_rb[i], even_g[i] = _both(first[2 * i], second[2 * i])
+        odd_rb[i], odd_g[i] = _both(first[2 * i + 1], second[2 * i + 1])
+    if whole < count:
+        even_rb[whole], even_g[whole] = _both(upper[width - 1], lower[width - 1])
+        odd_rb[whole], odd_g[whole] = even_rb[whole], even_g[whole]
+
+
+@compiled
+def _both(p: np.uint32, q: np.uint32) -> tuple[np.uint32, np.uint32]:
+    """Red and blue of two pixels added, side by side in one number, and green."""
+    green = np.uint32(((p >> _GREEN) & _BYTE) + ((q >> _GREEN) & _BYTE))
+    return np.uint32((p & _RED_BLUE) + (q & _RED_BLUE)), green
+
+
+@compiled
+def _filter_row(even: Pixels32, odd: Pixels32, factors: Numbers, u: Bytes, v: Bytes) -> None:
+    """1-2-1 across, then the matrix. The sums weigh eight pixels: three more binary places."""
+    cb = (factors[1, 0], factors[1, 1], factors[1, 2], np.int32(factors[1, 3] * 8))
+    cr = (factors[2, 0], factors[2, 1], factors[2, 2], np.int32(factors[2, 3] * 8))
+    for i in range(u.size):
+        rb = np.uint32(odd[0, i] + odd[0, i + 1] + even[0, i] + even[0, i])
+        green = np.int32(odd[1, i] + odd[1, i + 1] + even[1, i] + even[1, i])
+        red, blue = np.int32(rb & np.uint32(0xFFFF)), np.int32(rb >> np.uint32(16))
+        u[i] = _weighed(cb, red, green, blue, _PLACES_OF_EIGHT)
+        v[i] = _weighed(cr, red, green, blue, _PLACES_OF_EIGHT)
 
 
 @compiled
 def _straight(pixels: Pixels32, y: Words, u: Words, v: Words, alpha: Words, factors: Numbers,
-              reciprocals: Pixels32, most: int,
-              left: int, top: int, right: int, bottom: int) -> None:  # fmt: skip
+              unit: np.float32, left: int, top: int, right: int, bottom: int) -> None:  # fmt: skip
+    colours = np.empty((3, right - left), np.int32)
     for row in range(top, bottom):
-        for column in range(left, right):
-            p = np.int64(pixels[row, column])
-            a = p >> 24
-            scale = np.int64(reciprocals[a])
-            r = ((p & 255) * scale + 32768) >> 16
-            g = (((p >> 8) & 255) * scale + 32768) >> 16
-            b = (((p >> 16) & 255) * scale + 32768) >> 16
-            y[row, column] = _weighed(factors[0], r, g, b)
-            u[row, column] = _weighed(factors[1], r, g, b)
-            v[row, column] = _weighed(factors[2], r, g, b)
-            alpha[row, column] = (a * most + 127) // 255
+        source, opacity = pixels[row, left:right], alpha[row, left:right]
+        for i in range(opacity.size):
+            opacity[i] = np.uint16(np.float32(_part(source[i], _ALPHA)) * unit + _HALF)
+        for channel in range(3):
+            _unmultiply(source, np.uint32(8 * channel), colours[channel])
+        for plane in range(3):
+            _matrix_row(colours, factors[plane], (y, u, v)[plane][row, left:right])
 
 
 @compiled
-def _weighed(row: Numbers, r: int, g: int, b: int) -> np.uint16:
-    return np.uint16((row[0] * r + row[1] * g + row[2] * b + row[3]) >> 16)
+def _unmultiply(source: Pixels32, shift: np.uint32, into: Numbers) -> None:
+    """One channel divided by alpha, rounded; exact for all 256 x 256 cases in single precision."""
+    for i in range(into.size):
+        alpha = np.float32(max(_part(source[i], _ALPHA), np.int32(1)))
+        into[i] = np.int32(np.float32(_part(source[i], shift)) * _MOST / alpha + _HALF)
+
+
+@compiled
+def _matrix_row(colours: Numbers, row: Numbers, into: Words) -> None:
+    red, green, blue = colours[0], colours[1], colours[2]
+    row_of = (row[0], row[1], row[2], row[3])
+    for i in range(into.size):
+        into[i] = np.uint16(_weighed(row_of, red[i], green[i], blue[i], _PLACES))
