@@ -105,7 +105,7 @@ def _ringing(brush: Brush, system: System, index: int) -> list[Mark]:
 
 def pill_box(x: float, y: float, size: float, label: Label) -> Box:
     """The shape behind a label: as tall as the digits want, never narrower than tall."""
-    height = size * 0.98
+    height = size * 0.96
     width = max(height, label.width(size) + size * 0.34)
     return Box(x - width / 2, y - height / 2, width, height)
 

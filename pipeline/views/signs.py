@@ -96,10 +96,9 @@ def dead(x: float, y: float, size: float) -> Outline:
     return joined(line(x - half, y - half, x + half, y + half), line(x - half, y + half, x + half, y - half))
 
 
-def finger_dot(finger: int, x: float, y: float, radius: float, fill: Colour, text: Colour, size: float,
+def finger_dot(label: str, x: float, y: float, radius: float, fill: Colour, text: Colour, size: float,
                name: str = "finger") -> tuple[Path, Text]:  # fmt: skip
-    """A finger's number on a filled dot; the thumb is T."""
-    label = "T" if finger == 0 else str(finger)
+    """A finger's name on a filled dot."""
     dot = Path(circle(x, y, radius), fill, name=f"{name} dot")
     return dot, centred(label, x, y, size, text, "bold", name)
 

@@ -338,11 +338,20 @@ def _bend_room(note: Note, sizes: Measures) -> float:
     return room
 
 
+def finger_words(notes: Sequence[Note]) -> str:
+    """The fingers of notes that sound together, each once, from the highest string; T is the thumb."""
+    fingers = dict.fromkeys(n.finger for n in notes if n.finger is not None)
+    return "".join("T" if finger == 0 else str(finger) for finger in fingers)
+
+
 def _column(sheet: Sheet, start: Fraction, notes: tuple[int, ...], graces: tuple[int, ...]) -> Column:
     reaches = [_note_reach(sheet, i) for i in notes]
     rest = sheet.sizes.small * 0.4
+    words = finger_words([sheet.fragment.notes[i] for i in notes]) if sheet.wants.fingers else ""
+    wide = text_width(words, "bold", sheet.sizes.small) / 2
     left = max((r[0] for r in reaches), default=rest)
     right = max((r[1] for r in reaches), default=rest)
+    left, right = max(left, wide), max(right, wide)
     left += sum(2 * sheet.note_half(i) + sheet.sizes.gap * 0.3 for i in graces)
     return Column(start, notes, graces, left, right)
 
@@ -419,13 +428,13 @@ def _least(sheet: Sheet, one: Column, other: Column) -> float:
     notes = sheet.fragment.notes
     slid = any(notes[i].attack == "slide" or notes[i].shift_slide for i in other.notes)
     ring = [n for n in (notes[i] for i in one.notes) if n.vibrato != "none"]
-    extra = sheet.sizes.gap * (0.6 if slid else 0.22) + (sheet.sizes.gap * 0.2 if ring else 0.0)
+    extra = sheet.sizes.digit * (0.62 if slid else 0.3) + (sheet.sizes.digit * 0.2 if ring else 0.0)
     return one.right + other.left + extra
 
 
 def _offsets(sheet: Sheet, piece: Piece, stretch: float) -> tuple[tuple[float, ...], float]:
     """The columns' distances from the piece's left, and its width, at a stretch of the ideal spacing."""
-    unit = sheet.sizes.gap * 1.5 * stretch
+    unit = sheet.sizes.digit * 1.6 * stretch
     x = piece.lead + piece.columns[0].left
     late = piece.columns[0].start - piece.start
     if late > 0:
@@ -535,7 +544,7 @@ def fill(sheet: Sheet, pieces: Sequence[Piece], width: float, most: float = 4.0)
     return place(sheet, pieces, most)
 
 
-def broken(sheet: Sheet, pieces: Sequence[Piece], width: float, ease: float = 0.8) -> list[list[Piece]]:
+def broken(sheet: Sheet, pieces: Sequence[Piece], width: float, ease: float = 0.95) -> list[list[Piece]]:
     """Pieces in as few rows as hold them at an easy spacing, and of these the evenest."""
     room = width - prefix_width(sheet)
     tight = [piece_width(sheet, p, 0.0) for p in pieces]

@@ -254,7 +254,7 @@ def _since(laid: Laid, beat: Fraction, t: Fraction) -> float:
 
 def _fade(laid: Laid, seconds: float) -> float:
     whole = laid.stage.look.seconds("page")
-    return eased(seconds / whole) if whole > 0 else 1.0
+    return 0.4 + 0.6 * eased(2 * seconds / whole) if whole > 0 else 1.0
 
 
 def _on_page(laid: Laid, moment: Moment, t: Fraction) -> list[_Shown]:

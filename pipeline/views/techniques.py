@@ -18,6 +18,7 @@ from pipeline.views.strip import (
     Placed,
     System,
     bend_turns,
+    finger_words,
 )
 
 WORDS = "semibold"
@@ -205,18 +206,17 @@ def _harmonic_word(brush: Brush, notes: list[Note], x: float, name: str) -> list
 
 
 def _finger_dots(brush: Brush, notes: list[Note], x: float, name: str) -> list[Mark]:
-    """The fingers of a column, from the highest string; a chord's stand beside each other."""
+    """The fingers of a column: one in a dot, a chord's beside each other from the highest string."""
     lane, sizes = brush.sheet.sizes.lane("finger"), brush.sheet.sizes
-    fingers = [n.finger for n in notes if n.finger is not None]
-    if lane is None or not fingers:
+    words = finger_words(notes)
+    if lane is None or not words:
         return []
-    if len(set(fingers)) == 1:
-        return list(_finger(brush, fingers[0], x, lane, name))
-    texts = [("T" if f == 0 else str(f)) for f in fingers]
-    return [centred("".join(texts), x, lane, sizes.small, brush.colour("finger"), "bold", f"finger {name}")]
+    if len(words) == 1:
+        return list(_finger(brush, words, x, lane, name))
+    return [centred(words, x, lane, sizes.small, brush.colour("finger"), "bold", f"finger {name}")]
 
 
-def _finger(brush: Brush, finger: int, x: float, y: float, name: str) -> tuple[Path, Text]:
+def _finger(brush: Brush, finger: str, x: float, y: float, name: str) -> tuple[Path, Text]:
     sizes = brush.sheet.sizes
     return finger_dot(finger, x, y, sizes.small * 0.56, brush.colour("hand").with_alpha(0.26),
                       brush.colour("finger"), sizes.small, f"finger {name}")  # fmt: skip
