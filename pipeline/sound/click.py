@@ -1,4 +1,4 @@
-"""Clicks of a metronome: on every count of the meter with an accent on one, and a count-in before a passage."""
+"""Clicks of a metronome on every count of the meter, with an accent on one; a count-in before a passage."""
 
 from collections.abc import Iterable, Iterator
 from fractions import Fraction
