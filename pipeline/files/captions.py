@@ -1,0 +1,147 @@
+"""Captions as WebVTT and SubRip: at most two lines each, every sign of the text safe, speed known.
+
+WebVTT follows the W3C's grammar (https://www.w3.org/TR/webvtt1/). SubRip has no standard: its form is common
+practice, no source.
+"""
+
+import re
+import textwrap
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from pathlib import Path
+
+from pipeline.files.place import placed
+
+WIDEST = 42
+"""Signs a line: common practice online, no source (37 on teletext)."""
+LINES = 2
+"""BBC Subtitle Guidelines, "Line breaks": two lines, rarely three."""
+FASTEST = 200
+"""Words a minute; above it captions are hard to follow (Ofcom figures, bbc.co.uk/rd/blog/2015-09)."""
+TICK = Fraction(1, 1000)
+
+
+@dataclass(frozen=True, order=True)
+class Caption:
+    """Words on screen over [start, end) seconds of the film."""
+
+    start: Fraction
+    end: Fraction
+    text: str
+
+    @property
+    def words_a_minute(self) -> float:
+        length = self.end - self.start
+        return float(len(self.text.split()) * 60 / length) if length > 0 else float("inf")
+
+    @property
+    def too_fast(self) -> bool:
+        return self.words_a_minute > FASTEST
+
+
+def write_webvtt(path: Path, captions: Iterable[Caption]) -> None:
+    """Write a `.vtt` file, UTF-8. Raises Faulty where the disk refuses."""
+    with placed(path) as part:
+        part.write_bytes(webvtt(captions).encode("utf-8"))
+
+
+def write_srt(path: Path, captions: Iterable[Caption]) -> None:
+    """Write a `.srt` file, UTF-8 with CR LF. Raises Faulty where the disk refuses."""
+    with placed(path) as part:
+        part.write_bytes(srt(captions).encode("utf-8"))
+
+
+def webvtt(captions: Iterable[Caption]) -> str:
+    """The text of a WebVTT file."""
+    blocks = ["WEBVTT"]
+    for number, cue in enumerate(_shown(captions), 1):
+        lines = [_escaped(line) for line in wrapped(cue.text)]
+        blocks.append("\n".join([str(number), f"{_stamp(cue.start)} --> {_stamp(cue.end)}", *lines]))
+    return "\n\n".join(blocks) + "\n"
+
+
+def srt(captions: Iterable[Caption]) -> str:
+    """The text of a SubRip file."""
+    blocks = []
+    for number, cue in enumerate(_shown(captions), 1):
+        span = f"{_stamp(cue.start)} --> {_stamp(cue.end)}".replace(".", ",")
+        blocks.append("\r\n".join([str(number), span, *map(_unmarked, wrapped(cue.text))]))
+    return "".join(block + "\r\n\r\n" for block in blocks)
+
+
+def clean(text: str) -> str:
+    """One line of plain words: no control signs, no arrow that a reader would take for a time."""
+    plain = "".join(sign if sign.isprintable() else " " for sign in text)
+    return " ".join(re.sub("-{2,}>", "→", plain).split())
+
+
+def wrapped(text: str) -> list[str]:
+    """The text in as few lines as hold it, of about equal length."""
+    for count in range(1, LINES + 1):
+        even = max(-(-len(text) // count), 1)
+        for width in range(even, WIDEST + 1):
+            if len(lines := textwrap.wrap(text, width, break_on_hyphens=False)) <= count:
+                return lines
+    return textwrap.wrap(text, WIDEST, break_on_hyphens=False)
+
+
+def divided(caption: Caption) -> list[Caption]:
+    """A caption whose words fill more than two lines as several, each with its share of the time."""
+    lines = textwrap.wrap(caption.text, WIDEST, break_on_hyphens=False)
+    if len(lines) <= LINES:
+        return [caption]
+    pieces = _even(caption.text.split(), -(-len(lines) // LINES))
+    total, at, done = sum(map(len, pieces)), caption.start, 0
+    parts: list[Caption] = []
+    for piece in pieces:
+        done += len(piece)
+        end = caption.start + (caption.end - caption.start) * Fraction(done, total)
+        parts += divided(Caption(at, end, piece))
+        at = end
+    return parts
+
+
+def _even(words: Sequence[str], count: int) -> list[str]:
+    """Words dealt into `count` texts of about equal length; what no gap between words divides is cut."""
+    total = sum(len(word) + 1 for word in words)
+    texts: list[list[str]] = [[] for _ in range(count)]
+    done = 0
+    for word in words:
+        texts[done * count // total].append(word)
+        done += len(word) + 1
+    pieces = [" ".join(text) for text in texts if text]
+    if len(pieces) > 1:
+        return pieces
+    middle = len(pieces[0]) // 2
+    return [half for half in (pieces[0][:middle].strip(), pieces[0][middle:].strip()) if half]
+
+
+def _shown(captions: Iterable[Caption]) -> list[Caption]:
+    """In order of time, divided, cleaned, at least a thousandth of a second long."""
+    cues = []
+    for caption in sorted(captions):
+        if text := clean(caption.text):
+            start = _rounded(caption.start)
+            whole = Caption(start, max(_rounded(caption.end), start + TICK), text)
+            cues += divided(whole)
+    return [Caption(_rounded(c.start), max(_rounded(c.end), _rounded(c.start) + TICK), c.text) for c in cues]
+
+
+def _rounded(second: Fraction) -> Fraction:
+    return round(second / TICK) * TICK
+
+
+def _stamp(second: Fraction) -> str:
+    """HH:MM:SS.mmm (W3C WebVTT, "WebVTT timestamp")."""
+    ticks = round(second / TICK)
+    return f"{ticks // 3600000:02}:{ticks // 60000 % 60:02}:{ticks // 1000 % 60:02}.{ticks % 1000:03}"
+
+
+def _escaped(line: str) -> str:
+    return line.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
+
+
+def _unmarked(line: str) -> str:
+    """SubRip has no escapes, but players read `<i>` and `{\\an8}` as commands."""
+    return line.replace("<", "‹").replace(">", "›").replace("{", "(").replace("}", ")")
