@@ -11,7 +11,7 @@ from functools import cached_property
 from pathlib import Path
 
 from pipeline.lesson.beats import OutOfReach, bars_span, beat_of, clip_map, notes_span
-from pipeline.lesson.check_files import check_clip_file, check_files, check_habits, check_look
+from pipeline.lesson.check_files import check_files, check_habits, check_look, file_length
 from pipeline.lesson.material import ClipKeys
 from pipeline.lesson.paper import FragmentPart, PositionsPart, PracticePart, ReasonsPart, StillPart
 from pipeline.lesson.passages import read_passages
@@ -252,7 +252,7 @@ class _Checks:
             self.proof.add(at, wrong, remedy)
 
     def _inside_clip(self, scene: _Scene, clip: ClipKeys, heard: Span) -> None:
-        length = check_clip_file(self.proof, clip)
+        length = file_length(self.proof.script.folder / clip.file)
         start = clip.span[0] if clip.span else Fraction(0)
         end = clip.span[1] if clip.span else length
         if heard.start >= start and (end is None or heard.end <= end):

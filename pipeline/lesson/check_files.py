@@ -7,7 +7,6 @@ from pathlib import Path
 from pipeline.drawing.look import look_names, read_look
 from pipeline.drawing.templates import templates_folder
 from pipeline.errors import Faulty
-from pipeline.lesson.material import ClipKeys
 from pipeline.lesson.proof import At, Proof
 from pipeline.media import kind_of, stated_length
 from pipeline.reasoning.habits import PRESETS, Habits, read_habits
@@ -27,10 +26,10 @@ def check_files(proof: Proof) -> None:
                 _sound(proof, (*at, "footage", "file"), scene.footage.file)
 
 
-def check_clip_file(proof: Proof, clip: ClipKeys) -> Fraction | None:
-    """The seconds a clip's file claims to hold; None where it is not there or does not say."""
+def file_length(path: Path) -> Fraction | None:
+    """The seconds a file claims to hold; None where it is not there or does not say."""
     try:
-        return _length(proof.script.folder / clip.file)
+        return _length(path)
     except (EOFError, OSError):
         return None
 

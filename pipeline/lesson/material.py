@@ -61,7 +61,7 @@ class GuitarKeys(Keys):
 
 
 class ClipKeys(Keys):
-    """A recording, and where its beats lie. Without `marks` or `tempo` it can be heard but not followed."""
+    """A recording, and where its beats lie. Its `marks` or `tempo` let pictures follow it."""
 
     file: FileName
     """The sound file, from the script's folder (wav, flac, ogg, mp3, m4a, or a film's sound)."""

@@ -1,7 +1,7 @@
-"""The script's JSON Schema, made from the same types, so that editors complete and validate as one types.
+"""The script's JSON Schema, made from the same types, so that editors complete and check while one types.
 
-JSON Schema draft 2020-12, pydantic's own dialect. Descriptions come from the types' docstrings; those of views
-from the rows of their manuals.
+JSON Schema draft 2020-12, pydantic's own dialect. Descriptions come from the types' docstrings; those of
+views from the rows of their manuals.
 """
 
 import inspect

@@ -30,7 +30,7 @@ from pipeline.source import Source, read_yaml
 
 NO_CLIP = "none"
 """What a scene writes to play the guide where its segment names a clip."""
-ReadingName = Literal["written", "best", "second", "third", "fourth", "fifth"]
+ReadingName = Literal["written", "filled", "best", "second", "third", "fourth", "fifth"]
 TransitionKind = Literal["cut", "dip", "dissolve"]
 
 if TYPE_CHECKING:
@@ -147,7 +147,8 @@ class SceneKeys(PlayingKeys):
     notes: Range | None = None
     """Only these notes of the fragment, counted from 1, such as `5-16`."""
     readings: tuple[ReadingName, ...] | None = None
-    """Answers to where it is played, the first one shown everywhere: `written`, `best`, `second` …"""
+    """Answers to where it is played, the first shown everywhere: `written`, `filled` (open fingers and
+    strokes are found), `best`, `second` and so on (all places are found)."""
     duration: Seconds | None = None
     """Seconds the scene lasts at least; needed where nothing is played."""
     views: Annotated[tuple[ViewLine, ...], NotEmpty]

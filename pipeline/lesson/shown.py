@@ -1,7 +1,7 @@
 """The views a script may show: found in pipeline/views, their fields turned into keys.
 
 A module of pipeline/views is a view if it defines a frozen dataclass with a `picture` method, named after the
-module in CamelCase. Its fields are its keys; beside them every view line takes `show` and `room`.
+module in CamelCase. Its fields are its keys; beside them every view line takes the keys of `ViewKeys`.
 """
 
 import pkgutil
@@ -17,8 +17,11 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_typ
 from pydantic import Field, create_model
 
 from pipeline import views
-from pipeline.lesson.values import Exact, Keys, Share
+from pipeline.lesson.values import Exact, Keys, Share, When
 from pipeline.views.stage import View
+
+SHARES = {"words": Fraction(2, 5), "strokes": Fraction(1, 2)}
+"""The room that views take which need less than others."""
 
 
 class ViewKeys(Keys):
@@ -28,6 +31,23 @@ class ViewKeys(Keys):
     """Which view this is."""
     room: Share | None = None
     """How much of the arrangement's space it takes, as a share of what the other views take."""
+
+    over: bool | None = None
+    """Whether it lies over the others and takes no room; lower thirds do where nothing is said."""
+    since: When | None = None
+    """When it comes: a second of the scene, or a moment of the fragment such as `2:3` (in the first pass)."""
+    until: When | None = None
+    """When it goes; by default it stays to the scene's end."""
+
+    @property
+    def lies_over(self) -> bool:
+        """Whether it takes no room beside the other views."""
+        return getattr(self, "kind", "") == "lower-third" if self.over is None else self.over
+
+    @property
+    def share(self) -> float:
+        """How much room it takes beside the other views."""
+        return float(self.room or SHARES.get(self.show, Fraction(1)))
 
     def made(self) -> View:
         """The view itself, its fields set from the keys."""

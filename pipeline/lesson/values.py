@@ -145,6 +145,11 @@ def moment(value: Any) -> Moment:
         ) from None
 
 
+def _when(value: Any) -> "Moment | Fraction":
+    """A moment of the fragment where it is written bar:beat, else a second of the scene."""
+    return moment(value) if isinstance(value, str) and ":" in value else _seconds(value)
+
+
 def _size(value: Any) -> tuple[int, int]:
     match = _SIZE.fullmatch(value) if isinstance(value, str) else None
     if match is None:
@@ -282,4 +287,9 @@ At = Annotated[
     Moment,
     BeforeValidator(moment),
     WithJsonSchema({"type": ["string", "number"], "examples": ["2:3", "2:3.5", 4]}),
+]
+When = Annotated[
+    Moment | Fraction,
+    BeforeValidator(_when),
+    WithJsonSchema({"type": ["string", "number"], "examples": ["2:3", 4.5]}),
 ]

@@ -1,0 +1,110 @@
+"""From a scene's keys to its times: what flows down, which beats are played, how the recording follows."""
+
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+
+from pipeline.lesson.beats import bars_span, beat_of, clip_map, notes_span
+from pipeline.lesson.material import ClipKeys
+from pipeline.lesson.script import NO_CLIP, Episode, PlayingKeys, SceneKeys, SegmentKeys, flowing
+from pipeline.lesson.timeline import NOTHING, Following, Plan, Stop
+from pipeline.music.fragment import Fragment
+from pipeline.timing import Span
+
+NEVER = Fraction(10**6)
+"""A clip whose file does not say how long it is ends here."""
+
+
+@dataclass(frozen=True)
+class Levels:
+    """A scene among what flows down to it."""
+
+    episode: Episode
+    segment: SegmentKeys
+    scene: SceneKeys
+
+    @cached_property
+    def innermost_first(self) -> tuple[PlayingKeys, ...]:
+        return self.scene, self.segment, self.episode
+
+    def value(self, key: str) -> object:
+        """The value of a key that flows down."""
+        return flowing(key, *self.innermost_first)
+
+    def number(self, key: str) -> Fraction:
+        """The value of a key that is a number."""
+        value = self.value(key)
+        assert isinstance(value, int | Fraction)
+        return Fraction(value)
+
+    @property
+    def fragment(self) -> str | None:
+        """The name of the passage that is played."""
+        value = self.value("fragment")
+        return str(value) if value is not None else None
+
+    @property
+    def clip(self) -> tuple[str, ClipKeys] | None:
+        """The recording that is heard, with its name."""
+        name = self.value("clip")
+        if name is None or name == NO_CLIP or self.fragment is None:
+            return None
+        return str(name), self.episode.clips[str(name)]
+
+    @property
+    def speeds(self) -> tuple[Fraction, ...]:
+        """One speed a pass; 1 is full speed."""
+        value = self.value("speeds")
+        assert isinstance(value, tuple)
+        return tuple(percent / 100 for percent in value)
+
+
+def played_beats(scene: SceneKeys, fragment: Fragment) -> Span:
+    """The beats of the fragment that a scene plays. Raises OutOfReach."""
+    if scene.bars is not None:
+        return bars_span(scene.bars, fragment)
+    if scene.notes is not None:
+        return notes_span(scene.notes, fragment)
+    return Span("beat", Fraction(0), fragment.length)
+
+
+def plan_of(levels: Levels, fragment: Fragment | None, length: Fraction | None, at_least: Fraction) -> Plan:
+    """The plan of a scene. `length` is how long the clip's file is, where it says."""
+    beats = played_beats(levels.scene, fragment) if fragment else NOTHING
+    stops = tuple(
+        Stop(beat_of(hold.at, fragment), hold.lasting, hold.in_pass)
+        for hold in levels.scene.holds
+        if fragment is not None
+    )
+    return Plan(
+        fragment,
+        beats,
+        levels.speeds,
+        int(levels.number("loops")),
+        int(levels.number("count_in")),
+        levels.number("pause"),
+        levels.number("lead"),
+        levels.number("tail"),
+        stops,
+        following_of(levels, fragment, length) if fragment else None,
+        fragment is not None and beats.end == fragment.length,
+        at_least,
+    )
+
+
+def following_of(levels: Levels, fragment: Fragment, length: Fraction | None) -> Following | None:
+    """How a scene's recording follows its fragment; None where there is none."""
+    if levels.clip is None:
+        return None
+    _, clip = levels.clip
+    seconds = clip_map(clip, fragment)
+    if seconds is None:
+        return None
+    limits = Span("clip", *(clip.span or (Fraction(0), length or NEVER)))
+    onsets: dict[Fraction, bool] = {}
+    for note in fragment.notes:
+        if not note.grace and note.attack != "tie":
+            onsets[note.onset] = onsets.get(note.onset, True) and note.attack == "slide"
+    ordered = sorted(onsets)
+    loose = frozenset(index for index, onset in enumerate(ordered) if onsets[onset])
+    return Following(seconds, limits, tuple(seconds(onset) for onset in ordered), loose)
