@@ -86,7 +86,7 @@ def _track(otio: Any, kind: Track, pieces: list[Piece], rate: Rate) -> Any:
     for piece in sorted(pieces, key=lambda one: one.start):
         if piece.start < at:
             raise ValueError(
-                f"{piece.name} starts at frame {piece.start}, before {at} where the last one ends")
+                f"{piece.name} starts at frame {piece.start}, before {at} where the last one ends"
             )
         if piece.start > at:
             track.append(otio.schema.Gap(source_range=_span(otio, 0, piece.start - at, rate)))
