@@ -25,12 +25,12 @@ class Cause:
 
 
 CAUSES: tuple[Cause, ...] = (
-    Cause("low_hand", "mm", 0.006, "hand nearer the nut than the home region", "hand {n} mm below home"),
-    Cause("high_hand", "mm", 0.006, "hand nearer the body than the home region", "hand {n} mm above home"),
+    Cause("low_hand", "mm", 0.0025, "hand nearer the nut than the home region", "hand {n} mm below home"),
+    Cause("high_hand", "mm", 0.0025, "hand nearer the body than the home region", "hand {n} mm above home"),
     Cause("open_string", "note", 1.0, "an open string", "open string"),
     Cause("stretch", "mm", 0.03, "a finger reaches beyond its own fret", "finger stretched by {n} mm"),
-    Cause("ring_finger", "note", 0.05, "the ring finger plays", "ring finger"),
-    Cause("little_finger", "note", 0.2, "the little finger plays", "little finger"),
+    Cause("ring_finger", "note", 0.02, "the ring finger plays", "ring finger"),
+    Cause("little_finger", "note", 0.08, "the little finger plays", "little finger"),
     Cause(
         "thick_string",
         "string",
@@ -50,13 +50,13 @@ CAUSES: tuple[Cause, ...] = (
         "a bend below the third fret or on a thick string",
         "little room for the bend",
     ),
-    Cause("shift", "shift", 1.2, "the hand leaves its position", "shift"),
-    Cause("shift_length", "mm", 0.012, "how far the hand moves", "shift of {n} mm"),
-    Cause("shift_speed", "mm/s", 0.0006, "how fast the hand must move", "at {n} mm a second"),
+    Cause("shift", "shift", 1.5, "the hand leaves its position", "shift"),
+    Cause("shift_length", "mm", 0.028, "how far the hand moves", "shift of {n} mm"),
+    Cause("shift_speed", "mm/s", 0.001, "how fast the hand must move", "at {n} mm a second"),
     Cause(
         "free_shift",
         "shift",
-        0.5,
+        0.6,
         "a shift in a rest or under an open string",
         "shift while the hand is free",
     ),
@@ -80,6 +80,7 @@ CAUSES: tuple[Cause, ...] = (
     Cause("repeated_stroke", "note", 2.5, "a stroke twice in one direction", "stroke repeated"),
     Cause("pinch_upstroke", "note", 1.0, "a pinch harmonic on an upstroke", "pinch harmonic on an upstroke"),
     Cause("upstroke_start", "phrase", 0.3, "a phrase begins with an upstroke", "begins with an upstroke"),
+    Cause("unheard_slur", "note", 3.0, "a note is taken as slurred, unheard", "slur not heard"),
     Cause("clue", "clue", 6.0, "a soft clue is broken, times its strength", "clue broken"),
 )
 
@@ -92,7 +93,7 @@ LOW_HAND, HIGH_HAND, OPEN_STRING, STRETCH, RING_FINGER, LITTLE_FINGER, THICK_STR
 CHORD_SPAN, BARRE, CHORD_GAP, CHORD_FINGER, BEND_FINGER, BEND_ROOM = range(7, 13)
 SHIFT, SHIFT_LENGTH, SHIFT_SPEED, FREE_SHIFT, WALK, ROLL, JUMP, CROSSED, SPREAD = range(13, 22)
 CROSS_STRING, SKIP_STRING, MOVED_REPEAT, CHANGED_FINGER, SLIDE_LENGTH = range(22, 27)
-INSIDE, OUTSIDE, ECONOMY, REPEATED_STROKE, PINCH_UPSTROKE, UPSTROKE_START, CLUE = range(27, 34)
+INSIDE, OUTSIDE, ECONOMY, REPEATED_STROKE, PINCH_UPSTROKE, UPSTROKE_START, UNHEARD_SLUR, CLUE = range(27, 35)
 
 STROKE_CAUSES = frozenset(NAMES[INSIDE:CLUE])
 

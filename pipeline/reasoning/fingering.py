@@ -99,9 +99,8 @@ def zone_pulls(lattice: Lattice) -> Ints:
 def _paths(lattice: Lattice, pulls: Ints) -> list[Path]:
     grips, strokes, totals = search(lattice.chain, pulls, lattice.width)
     positions = lattice.chain.shape[:, 0]
-    pulled = [
-        pull[positions[lattice.chain.first + path]].sum() for pull, path in zip(pulls, grips, strict=True)
-    ]
+    visited = positions[lattice.chain.first + grips]
+    pulled = np.take_along_axis(pulls, visited, axis=1).sum(axis=1)
     return [
         Path(tuple(g.tolist()), tuple(s.tolist()), int(total - extra))
         for g, s, total, extra in zip(grips, strokes, totals, pulled, strict=True)

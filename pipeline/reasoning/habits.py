@@ -36,8 +36,8 @@ class Habits:
 
     name: str = "plain"
     weights: tuple[float, ...] = field(default=tuple(cause.weight for cause in CAUSES))
-    home_low: float = 5.0
-    home_high: float = 9.0
+    home_low: float = 4.0
+    home_high: float = 8.0
     hand_span: float = 100.0
     rest: float = 900.0
 
@@ -109,7 +109,7 @@ class _Checker:
         for key in set(data) - known:
             self.fault((key,), f"unknown habit {key!r}", did_you_mean(str(key), known | set(NAMES)), key=True)
         habits = self.strokes(Habits(name=str(data.get("name", "unnamed"))), data)
-        measures = {n: self.measure(n, data[n]) for n in MEASURES if n in data}
+        measures: dict[str, Any] = {n: self.measure(n, data[n]) for n in MEASURES if n in data}
         habits = replace(habits.with_weights(**self.weights(data.get("weights", {}))), **measures)
         if habits.home_low > habits.home_high:
             self.fault(("home_low",), "home_low is above home_high", "give the lower fret first")

@@ -70,7 +70,7 @@ def lattice_of(
     """
     limits = limits or Limits()
     blocks, grips, counts, own = _grip_table(fragment, habits, limits)
-    kinds = _kinds(fragment, habits, limits, times)
+    kinds = moment_kinds(fragment, habits, limits, times)
     context = _context(fragment, limits, kinds)
     first = np.array([block.first for block in blocks], np.int64)
     size = np.array([len(block.grips) for block in blocks], np.int64)
@@ -80,7 +80,7 @@ def lattice_of(
     tables = ch.pair_tables(shape, weights, between, span, context, first, size)
     gaps = _gaps(fragment, times)
     chain = ch.Chain(first, size, gaps, context, strokes, start, shape, own, between, span, weights, *tables)
-    return Lattice(fragment, habits, chain, grips, counts, kinds, _pinched(fragment))
+    return Lattice(fragment, habits, chain, grips, counts, kinds, moments_pinched(fragment))
 
 
 def _grip_table(
@@ -133,7 +133,7 @@ def wanted(note: Note) -> Wanted:
 
 
 def no_grip(fragment: Fragment, indexes: Sequence[int], demands: Sequence[Wanted]) -> Fault:
-    """Why a moment has no grip: a note beyond the neck, fixed parts that contradict, or an impossible chord."""
+    """Why a moment has no grip: a note off the neck, fixed parts that contradict, a chord no hand holds."""
     for index, demand in zip(indexes, demands, strict=True):
         if not any(places_of(fragment.guitar, demand)):
             return _no_place(fragment, index, demand)
@@ -182,7 +182,8 @@ def _gaps(fragment: Fragment, times: Times | None) -> Ints:
     return np.array([1, *steps][: len(moments)], np.int64)
 
 
-def _kinds(fragment: Fragment, habits: Habits, limits: Limits, times: Times | None) -> tuple[str, ...]:
+def moment_kinds(fragment: Fragment, habits: Habits, limits: Limits, times: Times | None) -> tuple[str, ...]:
+    """How each moment is set sounding: `picked`, `slurred`, or `fresh` at the start and after a rest."""
     gaps = _gaps(fragment, times)
     slurred = {s.moment for s in limits.steps if s.column in (ch.SAME_STRING, ch.TIED) and s.penalty >= HARD}
     kinds = []
@@ -217,7 +218,7 @@ def _context(fragment: Fragment, limits: Limits, kinds: Sequence[str]) -> Ints:
     return context
 
 
-def _pinched(fragment: Fragment) -> tuple[bool, ...]:
+def moments_pinched(fragment: Fragment) -> tuple[bool, ...]:
     marked = {clue.note for clue in fragment.clues if clue.kind == "pinched"}
     return tuple(any(_is_pinched(fragment, i, marked) for i in group) for group in fragment.chords)
 
@@ -230,13 +231,13 @@ def _is_pinched(fragment: Fragment, index: int, marked: set[int]) -> bool:
 def _stroke_costs(
     fragment: Fragment, habits: Habits, limits: Limits, kinds: Sequence[str]
 ) -> tuple[Ints, Ints]:
-    pinched, weights = _pinched(fragment), habits.units
+    pinched, weights = moments_pinched(fragment), habits.units
     known = {
         (k, p): stroke_table(weights, k, p) for k in ("picked", "slurred", "fresh") for p in (False, True)
     }
     strokes = np.array([known[pair] for pair in zip(kinds, pinched, strict=True)], np.int64)
     start = start_costs(weights, bool(pinched and pinched[0]))
-    for moment, then, penalty in _heard(fragment, limits, kinds):
+    for moment, then, penalty in strokes_heard(fragment, limits, kinds):
         if moment == 0:
             start[1 - then] += penalty
         else:
@@ -244,7 +245,7 @@ def _stroke_costs(
     return strokes.reshape(-1, 3, 2, 2), start
 
 
-def _heard(fragment: Fragment, limits: Limits, kinds: Sequence[str]) -> list[tuple[int, int, int]]:
+def strokes_heard(fragment: Fragment, limits: Limits, kinds: Sequence[str]) -> list[tuple[int, int, int]]:
     """(moment, stroke, penalty) of every stroke that is written or was heard."""
     heard = [(limit.moment, STROKES.index(limit.stroke), limit.penalty) for limit in limits.strokes]
     for moment, indexes in enumerate(fragment.chords):

@@ -1,6 +1,7 @@
 """A reading: one complete answer to where and how a fragment was played, with its reasons."""
 
 from dataclasses import dataclass, field
+from math import fsum
 
 from pipeline.music.fragment import Fragment
 from pipeline.music.note import Stroke
@@ -43,7 +44,8 @@ class Reading:
 
     @property
     def total(self) -> float:
-        return sum(cost.amount for cost in self.costs)
+        """The sum of the costs. Each is a whole number of millionths, so the sum is rounded to them."""
+        return round(fsum(cost.amount for cost in self.costs), 6)
 
     def on(self, fragment: Fragment) -> Fragment:
         """The fragment played this way: every note with its string, fret, finger, position and stroke."""

@@ -20,7 +20,13 @@ from pipeline.music.note import Note
 from pipeline.reasoning.habits import Habits, read_habits
 from tests.benchmarks.strings import Track, report
 
-SCALES = ((0, 3, 5, 7, 10), (0, 2, 4, 7, 9), (0, 2, 4, 5, 7, 9, 11), (0, 2, 3, 5, 7, 9, 10), (0, 3, 5, 6, 7, 10))
+SCALES = (
+    (0, 3, 5, 7, 10),
+    (0, 2, 4, 7, 9),
+    (0, 2, 4, 5, 7, 9, 11),
+    (0, 2, 3, 5, 7, 9, 10),
+    (0, 3, 5, 6, 7, 10),
+)
 Spot = tuple[int, int]
 
 
@@ -28,17 +34,19 @@ Spot = tuple[int, int]
 class Player:
     """How an invented player behaves. Shares are a note."""
 
-    middle: float = 6.5
-    wander: float = 3.0
-    drift: float = 0.12
-    along: float = 0.12
-    whim: float = 0.8
+    middle: float = 5.5
+    wander: float = 2.5
+    drift: float = 0.07
+    along: float = 0.1
+    whim: float = 0.5
     """How far choices stray from the easiest place; in frets."""
     opens: float = 3.0
     """How many frets out of the way an open string seems."""
+    centre: int = 62
+    """The pitch around which lines walk, above the hand position: string 1 or 2."""
 
 
-TIDY = Player(drift=0.04, along=0.05, whim=0.3)
+TIDY = Player(drift=0.03, along=0.05, whim=0.2)
 RESTLESS = Player()
 
 
@@ -71,7 +79,7 @@ class _Walk:
         tonic, scale = rng.randrange(12), rng.choice(SCALES)
         self.pitches = [p for p in range(40, 86) if (p - tonic) % 12 in scale]
         self.hand = self.place()
-        self.degree = self.pitches.index(min(self.pitches, key=lambda p: abs(p - 55 - self.hand - rng.randint(0, 8))))
+        self.degree = self.pitches.index(min(self.pitches, key=lambda p: abs(p - player.centre - self.hand)))
         self.spot: Spot = (3, self.hand)
 
     def place(self) -> int:
@@ -96,10 +104,11 @@ class _Walk:
     def walk(self) -> None:
         """Take the line a step, seldom a leap, and keep it within what the hand can reach."""
         step = self.rng.choice((-1, -1, -1, 1, 1, 1, -2, 2, 0, -3, 3, -1, 1))
-        low, high = 40 + self.hand + 6, 64 + self.hand + 4
+        centre = self.hand + self.player.centre
+        low, high = centre - 15, centre + 9
         pitch = self.pitches[max(0, min(len(self.pitches) - 1, self.degree + step))]
-        if pitch < low or pitch > high or self.rng.random() < 0.03 * abs(pitch - (57 + self.hand)) / 6:
-            step = -abs(step) if pitch > 57 + self.hand else abs(step)
+        if pitch < low or pitch > high or self.rng.random() < 0.03 * abs(pitch - centre) / 6:
+            step = -abs(step) if pitch > centre else abs(step)
         self.degree = max(0, min(len(self.pitches) - 1, self.degree + step))
 
     def effort(self, place: Spot, staying: bool) -> float:

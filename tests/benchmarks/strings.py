@@ -13,6 +13,7 @@ import random
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 from statistics import fmean
 
@@ -61,7 +62,7 @@ class Track:
             if count >= PHRASE:
                 cuts, count = [*cuts, group[-1] + 1], 0
         cuts = [*cuts, len(self.strings)] if cuts[-1] < len(self.strings) else cuts
-        return [self.part(a, b) for a, b in zip(cuts, cuts[1:], strict=False)]
+        return [self.part(a, b) for a, b in pairwise(cuts)]
 
 
 def read_tracks(path: Path) -> list[Track]:
@@ -116,7 +117,7 @@ def slurred(track: Track) -> Fragment:
     within 150 ms and four frets, as a player might hammer or pull it."""
     notes = list(track.fragment.notes)
     chords = track.fragment.chords
-    for before, now in zip(chords, chords[1:], strict=False):
+    for before, now in pairwise(chords):
         a, b = before[0], now[0]
         apart = abs((notes[a].pitch or 0) - (notes[b].pitch or 0))
         quick = track.times[b] - track.times[a] <= 0.15
@@ -148,7 +149,8 @@ def shortest(fragment: Fragment) -> Strings:
         options = {}
         for place in _places(fragment, i):
             ways = [
-                (cost + abs(place[1] - p[1]) + abs(place[0] - p[0]), path) for p, (cost, path) in costs.items()
+                (cost + abs(place[1] - p[1]) + abs(place[0] - p[0]), path)
+                for p, (cost, path) in costs.items()
             ]
             cost, path = min(ways) if ways else (0.0, ())
             options[place] = (cost, (*path, place[0]))
@@ -182,10 +184,17 @@ def _phrased(tracks: Sequence[Track], answers: Sequence[Sequence[bool]]) -> list
 
 def _row(name: str, tracks: Sequence[Track], answers: Sequence[Sequence[bool]]) -> str:
     every = [flag for flags in answers for flag in flags]
-    open_ = [f for t, flags in zip(tracks, answers, strict=True) for f, a in zip(flags, ambiguous(t), strict=True) if a]
+    open_ = [
+        f
+        for t, flags in zip(tracks, answers, strict=True)
+        for f, a in zip(flags, ambiguous(t), strict=True)
+        if a
+    ]
     low, high = interval(_phrased(tracks, answers))
     each = "  ".join(f"{fmean(flags):.3f}" for flags in answers[:6])
-    return f"{name:24s} {fmean(every):.3f}  [{low:.3f}, {high:.3f}]  ambiguous {fmean(open_):.3f}  tracks {each}"
+    return (
+        f"{name:24s} {fmean(every):.3f}  [{low:.3f}, {high:.3f}]  ambiguous {fmean(open_):.3f}  tracks {each}"
+    )
 
 
 def unaided(tracks: Sequence[Track], habits: Habits) -> list[str]:
@@ -249,7 +258,13 @@ def report(tracks: Sequence[Track], habits: Habits, repeats: int = REPEATS) -> l
     """Every figure, as lines of text."""
     notes = sum(len(t.strings) for t in tracks)
     head = f"{notes} notes, {len(tracks)} tracks; share of notes on the string they were played on"
-    return [head, *unaided(tracks, habits), *helped(tracks, habits, repeats), best_of(tracks, habits), *PUBLISHED]
+    return [
+        head,
+        *unaided(tracks, habits),
+        *helped(tracks, habits, repeats),
+        best_of(tracks, habits),
+        *PUBLISHED,
+    ]
 
 
 def main() -> None:
