@@ -129,6 +129,7 @@ def time_bar(
                 )
         if mark.count is not None:
             pins[column] = mark
+    _check_beside(marks, columns, proof)
     begin = Fraction(0)
     counts: dict[int, Fraction] = {
         column: mark.count for column, mark in pins.items() if mark.count is not None
@@ -141,6 +142,19 @@ def time_bar(
     finish = _finish(end, beats, proof)
     _check_rising(pins, counts, finish, beats, proof)
     return Bar(begin, finish, tuple(_shared(ordered, counts, finish, rests)))
+
+
+def _check_beside(marks: list[CountMark], columns: list[tuple[int, int]], proof: Proof) -> None:
+    """Refuse a count that only just misses a note: read as a moment of its own it would shift the rhythm."""
+    starts = [first for first, _ in columns]
+    taken = {_column(mark, columns, starts) for mark in marks}
+    edges = {first - 1: first for first in starts} | {last + 1: first for first, last in columns}
+    for mark in marks:
+        missed = edges.get(mark.column)
+        own = _column(mark, columns, starts) not in starts
+        if own and mark.count is not None and missed is not None and missed not in taken:
+            remedy = "put it in the note's column, or two columns away if it is a moment of its own"
+            proof.wrong(mark.line, mark.column, f"count {mark.text} stands just beside a note", remedy)
 
 
 def _finish(end: CountMark | None, beats: int, proof: Proof) -> Fraction:

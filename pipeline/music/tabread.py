@@ -68,6 +68,10 @@ def read_tab(
     for number, system in enumerate(systems):
         if system.strings:
             _read_system(sheet, number, system)
+    if systems and not sheet.measures:
+        sheet.proof.wrong(
+            0, 0, "the text holds no bar", "write notes or - after a bar line, such as `E4|--5--|`"
+        )
     _close_repeats(sheet)
     _time_graces(sheet)
     ordered = sorted(sheet.groups, key=lambda group: (group.time, not group.grace))
@@ -205,7 +209,7 @@ def _bar_lines(sheet: Sheet, system: System) -> list[BarLine]:
 def _compare_bars(sheet: Sheet, row: Row, own: list[int], top: list[int]) -> None:
     if own == top:
         return
-    at = next((a for a, b in zip(own, top, strict=False) if a != b), None)
+    at = next((min(a, b) for a, b in zip(own, top, strict=False) if a != b), None)
     column = at if at is not None else max(own + top)
     remedy = "put every | of a system in the same columns on all strings"
     sheet.proof.wrong(row.line, column, "a bar line does not stand under that of the top string", remedy)

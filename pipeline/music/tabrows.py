@@ -6,6 +6,7 @@ Rows and columns count from 0 here; whoever called the reader knows where in a f
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from pipeline.errors import Fault, Faulty, Place, did_you_mean
 from pipeline.music.guitar import Guitar
@@ -151,7 +152,7 @@ def _fits(label: str, string: int, guitar: Guitar) -> bool:
 
 
 def _check_order(rows: list[Row], proof: Proof) -> None:
-    for above, below in zip(rows, rows[1:], strict=False):
+    for above, below in pairwise(rows):
         if below.string <= above.string:
             proof.wrong(below.line, 0, "the strings stand out of order", "put the highest string on top")
 

@@ -67,10 +67,10 @@ def _marks(row: Row) -> Iterator[int]:
 
 def _read_strokes(row: Row, groups: list[Group], proof: Proof) -> None:
     for column in _marks(row):
-        group, letter = _over(row, column, groups, proof), row.text[column]
+        letter = row.text[column]
         if letter not in STROKES:
             proof.wrong(row.line, column, f"{letter!r} is no stroke", "write d for down or u for up")
-        elif group:
+        elif group := _over(row, column, groups, proof):
             picked = [sign for sign in group.signs if "attack" not in sign.fields]
             for sign in picked:
                 sign.fields["stroke"] = STROKES[letter]

@@ -18,7 +18,7 @@ GUITARS = (
     Guitar((43, 38, 33, 28)),
     Guitar((*STANDARD, 35, 30)),
 )
-METERS = ((4, 4), (3, 4), (6, 8), (7, 8), (5, 4))
+METERS = ((4, 4), (3, 4), (6, 8), (5, 8), (2, 4))
 SHARES = (1, 1, 2, 2, 3, 4, 4, 5, 6, 7, 8, 12)
 F = Fraction
 
@@ -52,7 +52,7 @@ def onsets(draw: st.DrawFn, spans: tuple[Measure, ...]) -> list[Fraction]:
         while time < measure.end:
             shares = draw(st.sampled_from(SHARES))
             step = min(measure.count, measure.end - time) / shares
-            moments |= {time + step * share for share in range(shares) if draw(st.integers(0, 3))}
+            moments |= {time + step * share for share in range(shares) if draw(st.booleans())}
             time += min(measure.count, measure.end - time)
     return sorted(moments)
 
@@ -133,13 +133,16 @@ def fragments(draw: st.DrawFn) -> Fragment:
 
 
 def _trimmed(notes: list[Note], length: Fraction) -> list[Note]:
-    """No note outlasts the next on its string, or the fragment."""
-    found, following = [], {}
+    """No note outlasts the next on its string, or the fragment; one that is tied lasts until the tie."""
+    found: list[Note] = []
+    following: dict[int | None, Note] = {}
     for note in reversed(notes):
         if not note.grace:
-            end = min(note.end, following.get(note.string, length))
+            after = following.get(note.string)
+            end = min(note.end, after.onset if after else length)
+            end = after.onset if after and after.attack == "tie" else end
             note = note.but(duration=end - note.onset)
-            following[note.string] = note.onset
+            following[note.string] = note
         found.append(note)
     return found[::-1]
 
