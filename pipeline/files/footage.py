@@ -1,0 +1,145 @@
+"""Film shown under a scene: for every frame of the scene the picture that was on at that moment.
+
+Frames are taken by their own times, so footage of a wandering rate stays in step when it is slowed. Only
+for worker processes (`av`); the demuxer is forced and nothing but the one file is opened.
+"""
+
+from collections.abc import Callable, Iterable, Iterator
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+
+from pipeline.errors import Place, faulty
+from pipeline.files.blend import as_pixels, over
+from pipeline.files.boxes import IntBox
+from pipeline.files.frames import Frame
+from pipeline.media import kind_of
+from pipeline.timing import Rate
+
+Pixels = npt.NDArray[np.uint8]
+Size = tuple[int, int]
+
+MOST_PIXELS = 40_000_000
+"""A picture of more is refused: it would only exhaust memory."""
+LARGE = 720
+"""Lines from which on film that states no matrix counts as BT.709 (common practice, no source)."""
+BT709, BT601, UNSTATED = 1, 6, 2
+RESAVE = "save it again as mp4 or mov with H.264"
+FILMS = ("mov", "matroska")
+
+
+def footage(path: Path, moments: Iterable[Fraction], size: Size) -> Iterator[Pixels]:
+    """The picture at each of the rising moments (seconds of the film), as opaque R, G, B, A (h, w, 4).
+
+    It fills `size` and is cut where its shape differs. The same array comes again while the same picture is
+    on. Before the first picture the first one shows, after the end the last. Raises Faulty.
+    """
+    kind = _film_kind(path)
+    with _reading(path, kind) as film:
+        coming = _timed(film, path)
+        shown, following = next(coming, None), None
+        if shown is None:
+            raise faulty(Place(str(path)), "holds no picture", RESAVE)
+        fitted = _fitted(shown[1], size)
+        for moment in moments:
+            following = following or next(coming, None)
+            moved = False
+            while following and following[0] <= moment:
+                shown, following, moved = following, next(coming, None), True
+            if moved:
+                fitted = _fitted(shown[1], size)
+            yield fitted
+
+
+def under(overlay: Iterable[Frame], ground: Iterable[Pixels]) -> Iterator[Frame]:
+    """The overlay's frames laid over footage: opaque frames, of which only what changed is composited."""
+    canvas: Pixels | None = None
+    last: Pixels | None = None
+    for frame, picture in zip(overlay, ground, strict=False):
+        changed = frame.changed
+        if canvas is None or picture is not last:
+            height, width, _ = picture.shape
+            canvas = np.empty_like(picture) if canvas is None else canvas
+            changed = (IntBox(0, 0, width, height),)
+        last = picture
+        for box in changed:
+            _lay(canvas, picture, frame.canvas, box)
+        yield Frame(frame.number, canvas, changed)
+
+
+def moments_of(frames: int, rate: Rate, second_of: Callable[[Fraction], Fraction]) -> Iterator[Fraction]:
+    """The film's second for each frame, through the map scene second → film second."""
+    return (second_of(rate.time_of(number)) for number in range(frames))
+
+
+def _lay(canvas: Pixels, ground: Pixels, sprite: Pixels, box: IntBox) -> None:
+    part = (slice(box.top, box.bottom), slice(box.left, box.right))
+    canvas[part] = ground[part]
+    over(as_pixels(canvas), as_pixels(sprite), 0, 0, *box, np.uint32(255))
+
+
+def _film_kind(path: Path) -> str:
+    try:
+        kind = kind_of(path)
+    except OSError as failure:
+        reason = failure.strerror or "cannot be opened"
+        raise faulty(Place(str(path)), f"cannot be read: {reason}", "give the path of a film") from None
+    if kind not in FILMS:
+        raise faulty(Place(str(path)), "is no film of a known kind", RESAVE)
+    return kind
+
+
+def _reading(path: Path, kind: str) -> Any:
+    import av
+
+    try:
+        return av.open(f"file:{path}", format=kind, options={"protocol_whitelist": "file"})
+    except (av.error.FFmpegError, ValueError, OSError) as failure:
+        raise faulty(Place(str(path)), f"cannot be read as film ({_reason(failure)})", RESAVE) from failure
+
+
+def _timed(film: Any, path: Path) -> Iterator[tuple[Fraction, Any]]:
+    """Every picture with the second at which it comes on, counted from the start of the film."""
+    import av
+
+    if not film.streams.video:
+        raise faulty(Place(str(path)), "holds no picture", RESAVE)
+    track = film.streams.video[0]
+    if track.codec_context.width * track.codec_context.height > MOST_PIXELS:
+        raise faulty(Place(str(path)), "has more than 40 million pixels a picture", "make it smaller")
+    try:
+        for frame in film.decode(track):
+            if frame.pts is not None:
+                yield frame.pts * frame.time_base, frame
+    except av.error.FFmpegError as failure:
+        raise faulty(Place(str(path)), f"cannot be read to its end ({_reason(failure)})", RESAVE) from failure
+
+
+def _reason(failure: Exception) -> str:
+    return getattr(failure, "strerror", None) or type(failure).__name__
+
+
+def _fitted(frame: Any, size: Size) -> Pixels:
+    """The picture upright, scaled to fill the size, its middle kept."""
+    turns = round(getattr(frame, "rotation", 0) / 90) % 4
+    width, height = size if turns % 2 == 0 else size[::-1]
+    scale = max(Fraction(width, frame.width), Fraction(height, frame.height))
+    wide, high = max(width, round(frame.width * scale)), max(height, round(frame.height * scale))
+    scaled = _rgba(frame, wide, high)
+    left, top = (wide - width) // 2, (high - height) // 2
+    pixels = np.rot90(scaled[top : top + height, left : left + width], turns)
+    opaque = np.ascontiguousarray(pixels)
+    opaque[:, :, 3] = 255
+    return opaque
+
+
+def _rgba(frame: Any, width: int, height: int) -> Pixels:
+    """Converted with the matrix that the film states, else with the one its size suggests."""
+    stated = int(frame.colorspace)
+    matrix = stated if stated != UNSTATED else BT709 if frame.height >= LARGE else BT601
+    scaled = frame.reformat(width, height, "rgba", src_colorspace=matrix)
+    pixels: Pixels = scaled.to_ndarray()
+    return pixels
