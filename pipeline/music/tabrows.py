@@ -105,7 +105,7 @@ def _system(block: list[tuple[int, str]], guitar: Guitar, proof: Proof) -> Syste
     _check_order([row for row in rows if row.string], proof)
     if not strings:
         proof.wrong(block[0][0], 0, "a system without strings", "write its string rows, such as `E4|--5--|`")
-    return System(tuple(rows))
+    return System(tuple(row for row in rows if row.string or row.kind != "string"))
 
 
 def _row(number: int, line: str, proof: Proof) -> Row | None:
