@@ -93,7 +93,7 @@ def test_a_sound_script_has_no_faults(changed: Changed) -> None:
         ("notes: 1-4", "notes: 4-1", "notes: the range 4-1 runs backwards; write 1-4"),
         ("notes: 1-4", "notes: 1-4\n        bars: 1", "both bars and notes are given; keep one of them"),
         ("strip: scrolling", "strip: scroling", "strip: 'scroling' is not known; did you mean 'scrolling'?"),
-        ("show: tab", "show: tap", "show: 'tap' is not known; did you mean 'tab'?"),
+        ("show: tab", "show: tap", "show 'tap' is not known; did you mean 'tab'?"),
         ("transition: dip", "transition: dive", "transition: 'dive' is not known; did you mean"),
         ("scene: whole, at: 1:3", "scene: hole, at: 1:3", "no scene is called 'hole'; did you mean 'whole'?"),
         (
