@@ -1,0 +1,157 @@
+"""The practice plan: a ladder of tempos with repetitions and rests, as data that pages print and files sound.
+
+A sudden rise of playing load is a known cause of strain (M. Chan and B. Ackermann, Frontiers in Psychology
+2014, doi 10.3389/fpsyg.2014.00706), so the load rises in steps; noise above 85 dB(A) harms in a time that
+halves with every 3 dB (NIOSH 98-126). The lengths of rests are common practice, no source.
+"""
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from pipeline.music.fragment import Fragment, Measure
+from pipeline.sound.click import clicks, count_in
+from pipeline.sound.guide import play
+from pipeline.sound.loudness import gain_to, level
+from pipeline.sound.mix import Part, looped, mixed
+from pipeline.sound.signal import Signal
+from pipeline.sound.stretch import stretch, stretch_map
+from pipeline.timing import Span, TimeMap
+
+SPEEDS = tuple(Fraction(percent, 100) for percent in (40, 50, 60, 75, 90, 100))
+FEWEST, MOST = 2, 12
+"""Repetitions of one step."""
+REST = 30
+"""Seconds of rest for the hands after each step."""
+LONG_SITTING, BREAK = 25, 5
+"""From so many minutes on a sitting has a break of so many minutes in its middle."""
+
+CAUTIONS = (
+    "Go up a step only when you have played the one below three times running, clean and loose.",
+    "Let your hands rest between the steps, and take five to ten minutes off in every half hour.",
+    "Stop at once if anything hurts, tingles or goes numb. If it comes back, see a doctor, and let a teacher"
+    " look at how you play.",
+    "Keep the volume where you can still talk over it; loud practice over hours harms hearing.",
+)
+
+
+@dataclass(frozen=True)
+class Step:
+    """One rung: its share of full speed, quarter notes a minute, how often, and the rest after it."""
+
+    speed: Fraction
+    tempo: Fraction
+    repetitions: int
+    rest: int
+    """Seconds."""
+
+    @property
+    def percent(self) -> int:
+        return round(self.speed * 100)
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A sitting: its steps from slow to fast, what it takes in all, and what to heed."""
+
+    steps: tuple[Step, ...]
+    minutes: int
+    break_minutes: int = 0
+    """A longer rest in the middle, 0 for a short sitting."""
+    cautions: tuple[str, ...] = CAUTIONS
+
+
+def planned(
+    tempo: Fraction, seconds: Fraction, speeds: Sequence[Fraction] = SPEEDS, minutes: int = 15
+) -> Plan:
+    """Share the minutes of a sitting among the speeds.
+
+    `tempo` is the full speed in quarter notes a minute and `seconds` what the passage then lasts with its
+    count-in. Each step has 2 to 12 repetitions. Raises ValueError without speeds.
+    """
+    if not speeds:
+        raise ValueError("a practice plan needs at least one speed")
+    pause = BREAK if minutes >= LONG_SITTING else 0
+    each = Fraction((minutes - pause) * 60, len(speeds)) - REST
+    steps = (
+        Step(speed, tempo * speed, min(max(int(each / (seconds / speed)), FEWEST), MOST), REST)
+        for speed in sorted(speeds)
+    )
+    return Plan(tuple(steps), minutes, pause)
+
+
+def tempo_speeds(tempo: Fraction, first: int, last: int, step: int) -> tuple[Fraction, ...]:
+    """Speeds for tempos from `first` to `last` beats a minute in steps of `step`, the last one included.
+
+    Raises ValueError where the steps lead nowhere.
+    """
+    if step <= 0 or first <= 0 or last < first:
+        raise ValueError("tempos rise from a first to a last one in steps above 0")
+    return tuple(Fraction(bpm) / tempo for bpm in (*range(first, last, step), last))
+
+
+@dataclass(frozen=True, eq=False)
+class Passage:
+    """What is practised: its measures, its tempo, and for any speed its sound and the second of each beat."""
+
+    name: str
+    measures: tuple[Measure, ...]
+    tempo: Fraction
+    moments: Callable[[Fraction], TimeMap]
+    sound: Callable[[Fraction], Signal]
+
+
+def guided(fragment: Fragment, rate: int = 48000) -> Passage:
+    """A fragment played by the guide."""
+    second = 60 / fragment.tempo
+
+    def moments(speed: Fraction) -> TimeMap:
+        return TimeMap.linear("beat", "excerpt", Fraction(0), Fraction(0), second / speed)
+
+    def sound(speed: Fraction) -> Signal:
+        return play(fragment, moments(speed), fragment.length * second / speed, rate)
+
+    return Passage(fragment.name, fragment.measures, fragment.tempo, moments, sound)
+
+
+def recorded(
+    fragment: Fragment,
+    signal: Signal,
+    marks: TimeMap,
+    span: Span,
+    anchors: tuple[Fraction, ...],
+    loose: frozenset[int] = frozenset(),
+) -> Passage:
+    """A fragment in a recording: `marks` maps its beats to clip seconds, `anchors` are its onsets there."""
+
+    def moments(speed: Fraction) -> TimeMap:
+        return marks.then(stretch_map(span, speed, anchors, loose, signal.rate))
+
+    def sound(speed: Fraction) -> Signal:
+        return stretch(signal, span, speed, anchors, loose)
+
+    return Passage(fragment.name, fragment.measures, fragment.tempo, moments, sound)
+
+
+def sounds(
+    passage: Passage, plan: Plan, click: bool = True, lead: bool = True
+) -> Iterator[tuple[str, Signal]]:
+    """For each step a name and its sound in stereo: count-in and passage as often as the step says.
+
+    One gain, found at full speed, holds for all steps, so that they match.
+    """
+    gain = gain_to(level(passage.sound(Fraction(1))))
+    for number, step in enumerate(plan.steps, start=1):
+        name = f"{passage.name}-{number:02}-{step.percent:03}-percent-{round(step.tempo):03}-bpm"
+        yield name, _step_sound(passage, step, gain, click, lead)
+
+
+def _step_sound(passage: Passage, step: Step, gain: float, click: bool, lead: bool) -> Signal:
+    sound, moments = passage.sound(step.speed), passage.moments(step.speed)
+    parts = [Part(sound, Fraction(0), gain)]
+    if click:
+        beats = clicks(passage.measures, moments, sound.duration, sound.rate)
+        parts.append(Part(beats, Fraction(0), role="click", fade_in=Fraction(0)))
+    once = mixed(parts, sound.duration)
+    counted = count_in(passage.measures[0], 60 / step.tempo, rate=sound.rate) if lead else None
+    return looped(once, step.repetitions, lead=counted)
