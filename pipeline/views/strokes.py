@@ -1,0 +1,235 @@
+"""The strokes view: which way the pick goes over the strings, and how it gets from one to the next."""
+
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from math import atan2, degrees
+
+from pipeline.drawing.outline import Pen, arrow_head, line, rounded
+from pipeline.drawing.picture import Box, Group, Mark, Outline, Path, Picture, Stroke, Text
+from pipeline.drawing.typeface import cap_height, text_width
+from pipeline.views.brush import panel
+from pipeline.views.pickpath import REACH, Stop, Way, way_of
+from pipeline.views.signs import centred
+from pipeline.views.sounding import moment_at, stage_line
+from pipeline.views.stage import Stage
+from pipeline.views.strip import string_name
+
+CURSOR_AT = 0.36
+TILE = 8
+"""Columns of a tile."""
+WORDS = {"inside": "inside", "outside": "outside", "onward": "on"}
+
+
+@dataclass(frozen=True)
+class Strokes:
+    """The pick's way over the strings, moving under a fixed place.
+
+    thick_on_top   the thickest string on top, as one sees a player: a down-stroke goes down; otherwise as in tab
+    changes        words at changes of string: inside (the pick stays between the two strings), outside (it
+                   goes around them), on (it goes on in one direction)
+    frets          fret numbers on the strings
+    panel          a ground of the look's colour under the view
+    """
+
+    thick_on_top: bool = True
+    changes: bool = True
+    frets: bool = True
+    panel: bool = True
+
+    def picture(self, stage: Stage, t: Fraction) -> Picture:
+        """The pick at scene second t."""
+        marks: list[Mark] = [panel(stage)] if self.panel else []
+        plan = plan_of(self, stage)
+        if plan is not None:
+            marks.extend(_moving(self, stage, plan, t))
+        return Picture(float(stage.width), float(stage.height), tuple(marks))
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """Where things are on a stage."""
+
+    way: Way
+    ys: dict[int, float]
+    gap: float
+    digit: float
+    small: float
+    window: Box
+    words_y: float
+
+
+@lru_cache(maxsize=32)
+def plan_of(view: Strokes, stage: Stage) -> Plan | None:
+    """Lay the strings and the pick's way out; None where there is nothing to stroke."""
+    fragment, line_ = stage.fragment, stage_line(stage)
+    if fragment is None:
+        return None
+    notes = fragment.notes
+    columns = [c for c in line_.columns if all(notes[i].string is not None for i in c)]
+    if stage.passes:
+        columns = [c for c in columns if any(line_.starts[c[0]] in one.beats for one in stage.passes)]
+    if not columns:
+        return None
+    used = {notes[i].string or 1 for c in columns for i in c}
+    strings = list(range(min(used), max(used) + 1))
+    small = max(stage.size("small"), stage.smallest_text)
+    words = small * 1.15 if view.changes else 0.0
+    edge = stage.size("gap")
+    room = stage.height - 2 * edge - words
+    gap = min(stage.size("string-gap") * 1.35, room / (len(strings) - 1 + 1.7))
+    top = edge + (room - gap * (len(strings) - 1)) / 2
+    order = list(reversed(strings)) if view.thick_on_top else strings
+    ys = {string: top + place * gap for place, string in enumerate(order)}
+    digit = max(small, min(stage.size("digit"), gap * 0.8))
+    step = max(digit * 2.1, text_width("outside", "semibold", small) * 1.12 if view.changes else 0.0)
+    side = stage.size("space") * 0.8
+    names = max(text_width(string_name(fragment, s), "semibold", small) for s in strings) + small * 0.5
+    window = Box(side + names, 0.0, stage.width - 2 * side - names, float(stage.height))
+    way = way_of(notes, line_, columns, step, ys, gap)
+    return Plan(way, ys, gap, digit, small, window, stage.height - edge - words * 0.5)
+
+
+def _moving(view: Strokes, stage: Stage, plan: Plan, t: Fraction) -> list[Mark]:
+    moment = moment_at(stage, t)
+    cursor = plan.window.x + plan.window.width * CURSOR_AT
+    beat = moment.beat if moment.beat is not None else plan.way.stops[0].beat
+    x = plan.way.glide(float(beat))
+    dx = cursor - x
+    marks: list[Mark] = [_lines(view, stage)]
+    last = (len(plan.way.stops) - 1) // TILE
+    for tile in range(last + 1):
+        left, right = tile * TILE * plan.way.step + dx, (tile + 1) * TILE * plan.way.step + dx
+        if right > plan.window.x and left < plan.window.right + plan.way.step:
+            marks.append(_slid(_tile(view, stage, tile), dx, plan.window))
+    marks.append(_slid(_pick(view, stage), cursor, plan.window, plan.way.y_at(x)))
+    marks.extend(_slid(_lit(view, stage, i), dx, plan.window) for i in moment.sounding if _known(plan, i))
+    return marks
+
+
+def _known(plan: Plan, index: int) -> bool:
+    return any(index in stop.notes for stop in plan.way.stops)
+
+
+def _slid(group: Group, dx: float, window: Box, dy: float = 0.0) -> Group:
+    return Group((group,), (1.0, 0.0, 0.0, 1.0, dx, dy), 1.0, window, group.name)
+
+
+@lru_cache(maxsize=32)
+def _lines(view: Strokes, stage: Stage) -> Group:
+    """The strings, unmoved."""
+    plan = plan_of(view, stage)
+    assert plan is not None
+    thin, thick = stage.line("string"), stage.line("string-thick")
+    assert stage.fragment is not None
+    marks: list[Mark] = []
+    for string, y in plan.ys.items():
+        name = string_name(stage.fragment, string)
+        marks.append(Text(plan.window.x - plan.small * 0.4, y + cap_height("semibold", plan.small) / 2, name,
+                          plan.small, stage.look.colour("ink-soft"), "semibold", "end", f"string {string} name"))
+        weight = thin + (thick - thin) * (string - 1) / max(1, max(plan.ys) - 1)
+        stroke = Stroke(stage.look.colour("string"), weight, round_ends=False)
+        marks.append(Path(line(plan.window.x, y, plan.window.right, y), stroke=stroke, name=f"string {string}"))
+    return Group(tuple(marks), name="strings")
+
+
+@lru_cache(maxsize=256)
+def _tile(view: Strokes, stage: Stage, tile: int) -> Group:
+    plan = plan_of(view, stage)
+    assert plan is not None
+    stops = plan.way.stops[tile * TILE : (tile + 1) * TILE]
+    marks: list[Mark] = []
+    for stop in stops:
+        marks.extend(_travels(plan, stage, stop))
+    for stop in stops:
+        marks.extend(_stop(view, stage, plan, stop))
+    return Group(tuple(marks), name=f"strokes {tile}")
+
+
+def _travels(plan: Plan, stage: Stage, stop: Stop) -> list[Mark]:
+    """The way in the air to a stroke."""
+    strokes = plan.way.strokes
+    if stop not in strokes or stop is strokes[0]:
+        return []
+    before = strokes[strokes.index(stop) - 1]
+    dash = (plan.gap * 0.12, plan.gap * 0.13)
+    stroke = Stroke(stage.look.colour("ink-soft"), stage.line("stem"), False, dash)
+    return [Path(plan.way.travel(before, stop), stroke=stroke, name="travel")]
+
+
+def _stroke_marks(plan: Plan, stage: Stage, stop: Stop, role: str, weight: float) -> list[Mark]:
+    """The stroke itself: a line through its strings with a head."""
+    half = plan.way.step * REACH
+    head = plan.gap * 0.36
+    down = stop.to_y > stop.from_y
+    angle = degrees(atan2(stop.to_y - stop.from_y, 2 * half))
+    tip = (stop.x + half, stop.to_y)
+    colour = stage.look.colour(role)
+    return [
+        Path(plan.way.stroke_line(stop), stroke=Stroke(colour, weight), name=f"stroke {stop.stroke}"),
+        Path(arrow_head(*tip, angle, head, 0.85), colour, name="head down" if down else "head up"),
+    ]
+
+
+def _stop(view: Strokes, stage: Stage, plan: Plan, stop: Stop) -> list[Mark]:
+    marks: list[Mark] = []
+    if stop.stroke:
+        marks += _stroke_marks(plan, stage, stop, "stroke", stage.line("ring") * 1.1)
+    if view.frets:
+        for index in stop.notes:
+            marks.extend(_number(plan, stage, index, stop.x, False))
+    if view.changes and stop.change:
+        middle = (stop.since + stop.x) / 2
+        role = "accent" if stop.change == "outside" else "ink-soft"
+        face = "bold" if stop.change == "outside" else "semibold"
+        marks.append(centred(WORDS[stop.change], middle, plan.words_y, plan.small, stage.look.colour(role), face,
+                             f"change {stop.notes[0]}"))  # fmt: skip
+    return marks
+
+
+def _number(plan: Plan, stage: Stage, index: int, x: float, lit: bool) -> list[Mark]:
+    """A fret number on a chip of the panel's colour, or on a lit one."""
+    assert stage.fragment is not None
+    note = stage.fragment.notes[index]
+    y, text = plan.ys[note.string or 1], str(note.fret)
+    wide = text_width(text, "bold", plan.digit) + plan.digit * 0.3
+    box = Box(x - wide / 2, y - plan.digit * 0.46, wide, plan.digit * 0.92)
+    plate, ink = ("sounding", "sounding-text") if lit else ("panel", "ink")
+    face = "black" if lit else "bold"
+    name = "lit" if lit else "plate"
+    return [
+        Path(rounded(box, plan.digit * 0.28), stage.look.colour(plate), name=name),
+        centred(text, x, y, plan.digit, stage.look.colour(ink), face, f"fret {index}"),
+    ]
+
+
+@lru_cache(maxsize=1024)
+def _lit(view: Strokes, stage: Stage, index: int) -> Group:
+    plan = plan_of(view, stage)
+    assert plan is not None
+    stop = next(s for s in plan.way.stops if index in s.notes)
+    marks: list[Mark] = []
+    if stop.stroke:
+        marks += _stroke_marks(plan, stage, stop, "sounding", stage.line("ring") * 1.7)
+    marks += _number(plan, stage, index, stop.x, True)
+    return Group(tuple(marks), name=f"note {index} sounding")
+
+
+def pick_shape(height: float) -> Outline:
+    """A pick as seen from the front, its tip at (0, 0), pointing down."""
+    half, top = height * 0.43, -height
+    pen = Pen().move(0.0, 0.0)
+    pen.cubic(-half * 0.35, -height * 0.06, -half * 1.25, -height * 0.62, -half, top * 0.86)
+    pen.cubic(-half * 0.8, top * 1.02, half * 0.8, top * 1.02, half, top * 0.86)
+    return pen.cubic(half * 1.25, -height * 0.62, half * 0.35, -height * 0.06, 0.0, 0.0).close().outline
+
+
+@lru_cache(maxsize=32)
+def _pick(view: Strokes, stage: Stage) -> Group:
+    plan = plan_of(view, stage)
+    assert plan is not None
+    tall = min(plan.gap * 1.25, stage.size("string-gap") * 1.2)
+    shape = pick_shape(tall)
+    body = Path(shape, stage.look.colour("accent").with_alpha(0.88),
+                Stroke(stage.look.colour("panel"), stage.line("stem")), "pick")  # fmt: skip
+    return Group((body,), name="pick")
