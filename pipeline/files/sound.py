@@ -39,6 +39,19 @@ def write_flac(
     return _write(path, signal, "FLAC", bits, tags or {})
 
 
+def read_blocks(path: Path) -> Iterator[Signal]:
+    """One of our own sound files, in blocks."""
+    with soundfile.SoundFile(path) as file:
+        for block in file.blocks(_BLOCK, dtype="float32", always_2d=True):
+            yield Signal(block, file.samplerate)
+
+
+def read_wav(path: Path) -> Signal:
+    """One of our own sound files, whole."""
+    samples, rate = soundfile.read(path, dtype="float32", always_2d=True)
+    return Signal(samples, rate)
+
+
 def _write(
     path: Path, signal: Signal | Iterable[Signal], kind: str, bits: Bits, tags: Mapping[str, str]
 ) -> Path:

@@ -1,16 +1,256 @@
-"""The kinds of target and the function that makes each: from a job's plain payload to a finished draft."""
+"""The kinds of target and the function that makes each: from a job's plain payload to a finished draft.
 
-from collections.abc import Callable
+Runs in worker processes only. A payload is immutable data, so a job gives the same bytes on any machine that
+has the same recordings.
+"""
+
+import json
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from functools import partial
+from itertools import chain, pairwise
 from pathlib import Path
+from typing import Literal
 
+from pipeline.drawing.picture import Picture
+from pipeline.files.frames import Frame, frames
+from pipeline.lesson.lesson import Segment
+from pipeline.lesson.scene import Scene
+from pipeline.lesson.timeline import SOUND_RATE
+from pipeline.sound.signal import Samples, Signal
 from pipeline.targets.worker import Job, Share
 
 Maker = Callable[[Job, Share], object]
+Alpha = Literal["prores", "qtrle", "png", "frames"]
+MOST_LIMITING = 6.0  # decibels that the limiter may take off a peak
+TOLD_EVERY = 12  # frames between two words about the progress
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Frames `first` up to, not including, `last` of a scene."""
+
+    scene: Scene
+    first: int
+    last: int
+    alpha: Alpha = "prores"
+    faster: bool = False
+    """Draft quality: the quickest encoding."""
+
+    @property
+    def size(self) -> tuple[int, int]:
+        return self.scene.width, self.scene.height
 
 
 def make_text(job: Job, share: Share) -> None:
-    """Words as they are: captions, credits, a schema."""
-    Path(job.draft).write_text(job.payload, "utf-8")
+    """Words as they are: captions, credits."""
+    Path(job.draft).write_bytes(str(job.payload).encode("utf-8"))
 
 
-KINDS: dict[str, Maker] = {"text": make_text}
+def make_sound(job: Job, share: Share) -> None:
+    """A scene's sound; the payload is the scene."""
+    from pipeline.files.sound import write_wav
+    from pipeline.lesson.soundtrack import soundtrack
+
+    write_wav(Path(job.draft), soundtrack(job.payload))
+
+
+def make_overlay(job: Job, share: Share) -> None:
+    """An overlay with alpha, whole (then `needs` is its sound) or a stretch of one (then nothing)."""
+    from pipeline.files.video import write_overlay
+
+    stretch: Stretch = job.payload
+    if stretch.alpha == "frames":
+        return _png_frames(job, share)
+    sound = _signal(job.needs[0]) if job.needs else None
+    drawn = _drawn(stretch, stretch.scene.picture, share)
+    write_overlay(Path(job.draft), drawn, stretch.size, stretch.scene.rate, sound, stretch.alpha)
+
+
+def make_joined_overlay(job: Job, share: Share) -> None:
+    """An overlay out of its stretches; `needs` are the stretches and then the sound."""
+    from pipeline.files.chunks import join_overlays
+
+    stretch: Stretch = job.payload
+    *pieces, sound = job.needs
+    assert stretch.alpha != "frames"
+    join_overlays(
+        Path(job.draft),
+        [Path(piece) for piece in pieces],
+        stretch.size,
+        stretch.scene.rate,
+        _signal(sound),
+        stretch.alpha,
+    )
+
+
+def make_picture(job: Job, share: Share) -> None:
+    """A stretch of a scene on its ground, or over its footage, without sound."""
+    from pipeline.files.video import write_film
+
+    stretch: Stretch = job.payload
+    drawn = _filmed(stretch, share)
+    speed = "ultrafast" if stretch.faster else "veryfast"
+    write_film(Path(job.draft), drawn, stretch.size, stretch.scene.rate, None, speed)  # type: ignore[arg-type]
+
+
+def make_joined_picture(job: Job, share: Share) -> None:
+    """A scene's picture out of its stretches."""
+    from pipeline.files.chunks import Part, join_films
+
+    scene: Scene = job.payload
+    join_films(Path(job.draft), [Part(Path(piece)) for piece in job.needs], scene.rate)
+
+
+def make_level(job: Job, share: Share) -> None:
+    """The one gain of an episode, from the loudness of all its scenes' sounds together."""
+    from pipeline.files.sound import read_blocks
+    from pipeline.sound.loudness import CEILING_DBTP, TARGET_LUFS, gain_to, level
+
+    measured = level(chain.from_iterable(read_blocks(Path(need)) for need in job.needs))
+    facts = {
+        "lufs": measured.lufs,
+        "dbtp": measured.dbtp,
+        "gain": gain_to(measured, TARGET_LUFS, CEILING_DBTP + MOST_LIMITING),
+    }
+    Path(job.draft).write_text(json.dumps(facts), "utf-8")
+
+
+@dataclass(frozen=True)
+class FilmOf:
+    """A segment's film: `needs` are the pictures of its scenes, their sounds, and the level."""
+
+    segment: Segment
+    faster: bool = False
+
+
+def make_film(job: Job, share: Share) -> None:
+    """A segment: scenes joined with their transitions, one sound, chapters."""
+    from pipeline.files.film import SceneFilm, Settings, write_segment
+
+    what: FilmOf = job.payload
+    scenes, rate = what.segment.scenes, what.segment.rate
+    count = len(scenes)
+    films = [
+        SceneFilm(Path(file), scene.title, scene.transition.kind, rate.frames_in(scene.transition.lasting))
+        for file, scene in zip(job.needs[:count], scenes, strict=True)
+    ]
+    first = scenes[0]
+    speed = "ultrafast" if what.faster else "veryfast"
+    ground = first.look.colour("ground")
+    how = Settings((first.width, first.height), rate, speed, ground=ground)  # type: ignore[arg-type]
+    sound = _levelled(what.segment, job.needs[count:-1], Path(job.needs[-1]))
+    write_segment(Path(job.draft), films, how, sound, what.segment.title)
+
+
+def make_still(job: Job, share: Share) -> None:
+    """A scene at rest on its ground: (scene, kind of file)."""
+    from pipeline.files.raster import png_bytes
+    from pipeline.files.svg import write_svg
+
+    scene, kind = job.payload
+    picture = scene.picture(scene.still_at, "film")
+    made = png_bytes(picture) if kind == "png" else write_svg(picture).encode("utf-8")
+    Path(job.draft).write_bytes(made)
+
+
+def make_handout(job: Job, share: Share) -> None:
+    """The handout of a lesson, or the book of several: (lessons, paper)."""
+    from pipeline.files.pages import write_pages
+    from pipeline.lesson.handout import pages_of
+
+    lessons, paper = job.payload
+    write_pages(Path(job.draft), pages_of(lessons, paper))
+
+
+def make_timeline(job: Job, share: Share) -> None:
+    """The hand-off to an editing program: (lesson, alpha)."""
+    from pipeline.targets.handover import timeline_text
+
+    lesson, alpha = job.payload
+    Path(job.draft).write_text(timeline_text(lesson, alpha), "utf-8")
+
+
+def _drawn(stretch: Stretch, picture_at: Callable[..., Picture], share: Share) -> Iterator[Frame]:
+    made = frames(picture_at, stretch.scene.rate, stretch.first, stretch.last)
+    return _watched(made, stretch.last - stretch.first, share)
+
+
+def _filmed(stretch: Stretch, share: Share) -> Iterator[Frame]:
+    scene = stretch.scene
+    if scene.footage is None:
+        return _drawn(stretch, partial(scene.picture, dressing="film"), share)
+    from pipeline.files.footage import footage, under
+
+    numbers = range(stretch.first, stretch.last)
+    moments = (scene.footage.second_at(scene.rate.time_of(number)) for number in numbers)
+    film = footage(Path(scene.footage.recording.path), moments, stretch.size)
+    return under(_drawn(stretch, scene.picture, share), film)
+
+
+def _watched(made: Iterable[Frame], total: int, share: Share) -> Iterator[Frame]:
+    for count, frame in enumerate(made):
+        if count % TOLD_EVERY == 0:
+            share(count / total)
+        yield frame
+
+
+def _png_frames(job: Job, share: Share) -> None:
+    from pipeline.files.raster import png_of
+
+    folder = Path(job.draft)
+    folder.mkdir()
+    for frame in _drawn(job.payload, job.payload.scene.picture, share):
+        (folder / f"{frame.number:06d}.png").write_bytes(png_of(frame.canvas, level=1))
+
+
+def _signal(file: str) -> Signal:
+    from pipeline.files.sound import read_wav
+
+    return read_wav(Path(file))
+
+
+def _levelled(segment: Segment, sounds: Iterable[str], level: Path) -> Signal:
+    """The scenes' sounds, each at its exact sample, at the episode's gain, peaks held under the ceiling."""
+    import numpy as np
+
+    from pipeline.sound.limit import limited
+    from pipeline.sound.loudness import CEILING_DBTP
+
+    gain = float(json.loads(level.read_text("utf-8"))["gain"])
+    lengths = _lengths(segment, SOUND_RATE)
+    parts = (
+        Signal(_fitted(_signal(file).samples, length) * np.float32(gain), SOUND_RATE)
+        for file, length in zip(sounds, lengths, strict=True)
+    )
+    held = [block.samples for block in limited(parts, CEILING_DBTP)]
+    return Signal(np.concatenate(held), SOUND_RATE)
+
+
+def _lengths(segment: Segment, rate: int) -> list[int]:
+    """Samples of each scene: from the one nearest to its start to the one nearest to its end."""
+    edges = [round(start * rate) for start, _ in segment.starts()] + [round(segment.duration * rate)]
+    return [last - first for first, last in pairwise(edges)]
+
+
+def _fitted(samples: Samples, length: int) -> Samples:
+    """The samples, one more or less where a scene's length is no whole number of them."""
+    import numpy as np
+
+    missing = max(0, length - len(samples))
+    return np.pad(samples, ((0, missing), (0, 0)))[:length]
+
+
+KINDS: dict[str, Maker] = {
+    "text": make_text,
+    "sound": make_sound,
+    "overlay": make_overlay,
+    "joined-overlay": make_joined_overlay,
+    "picture": make_picture,
+    "joined-picture": make_joined_picture,
+    "level": make_level,
+    "film": make_film,
+    "still": make_still,
+    "handout": make_handout,
+    "timeline": make_timeline,
+}

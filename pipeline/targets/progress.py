@@ -1,4 +1,4 @@
-"""What a build says while it works: a bar with an estimate on a terminal, plain lines elsewhere, JSON on request.
+"""What a build says while it works: a bar on a terminal, plain lines elsewhere, JSON on request.
 
 The estimate weighs targets by their cost and goes by the work already done, so it settles as a build runs.
 """

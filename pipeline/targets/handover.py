@@ -1,0 +1,35 @@
+"""The timeline that an editing program opens: films below, overlays above, sounds, all in their places."""
+
+from pipeline.files.handoff import Marker, Piece, handoff
+from pipeline.lesson.lesson import Lesson
+from pipeline.lesson.scene import Scene
+from pipeline.targets.jobs import Alpha
+from pipeline.timing import Rate
+
+
+def timeline_text(lesson: Lesson, alpha: Alpha) -> str:
+    """The lesson's segments one after another, as OpenTimelineIO's JSON. Paths are beside the file."""
+    pieces: list[Piece] = []
+    start = 0
+    for scene in lesson.scenes:
+        pieces += _pieces(scene, start, alpha, lesson.rate)
+        start += scene.frames
+    return handoff(lesson.title, pieces, (lesson.width, lesson.height), lesson.rate)
+
+
+def _pieces(scene: Scene, start: int, alpha: Alpha, rate: Rate) -> list[Piece]:
+    name = scene.title or scene.id
+    overlay = f"overlays/{scene.id}/%06d.png" if alpha == "frames" else f"overlays/{scene.id}.mov"
+    marked = (Marker(0, name, "scene"), *_markers(scene, rate))
+    return [
+        Piece("overlay", name, overlay, start, scene.frames, marked),
+        Piece("sound", name, f"sound/{scene.id}.wav", start, scene.frames),
+    ]
+
+
+def _markers(scene: Scene, rate: Rate) -> list[Marker]:
+    """Bars and beats on the first frame that shows them."""
+    return [
+        Marker(min(rate.first_frame(marker.second), scene.frames - 1), marker.label, "beat")
+        for marker in scene.markers
+    ]
