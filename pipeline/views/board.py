@@ -118,10 +118,10 @@ class Board:
         return self.x(mm), self.y(string, mm)
 
     def radius(self, most: float) -> float:
-        """The largest mark that leaves its neighbours on string and fret free."""
+        """The largest quiet mark: free of its neighbours on other strings, and nearly so on the narrowest fret."""
         high = self.guitar.fret_at(self.window.right)
         fret = (self.guitar.fret_mm(high) - self.guitar.fret_mm(high - 1)) * self.along
-        return min(most, self.gap * 0.47, fret * 0.46)
+        return min(most, self.gap * 0.47, fret * 0.6)
 
     @property
     def frets(self) -> list[int]:

@@ -27,7 +27,7 @@ def hand_marks(
         over.append(_goal(board, stage, hand.coming, hand.coming > hand.position,
                           round(hand.nearness * STEPS) / STEPS))  # fmt: skip
     over.append(_bracket(board, stage, hand.position, fingers))
-    return [_field(board, stage, hand.position)], over
+    return [hand_field(board, stage, hand.position)], over
 
 
 def reach_mm(board: Board, position: float) -> tuple[float, float]:
@@ -53,7 +53,7 @@ def _span_box(board: Board, stage: Stage, position: float) -> Box:
 
 
 @lru_cache(maxsize=256)
-def _field(board: Board, stage: Stage, position: float) -> Group:
+def hand_field(board: Board, stage: Stage, position: float) -> Group:
     """A soft field across the strings that the hand covers."""
     left, right = reach_mm(board, position)
     corners = [(board.x(mm), board.edge(side, mm)) for mm, side in

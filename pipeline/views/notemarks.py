@@ -36,6 +36,11 @@ class Spot:
         return self.board.radius(self.stage.size("note-radius"))
 
     @property
+    def live_radius(self) -> float:
+        """Of a mark that sounds or comes next: never too small to be read."""
+        return max(self.radius, self.stage.smallest_text * 0.56)
+
+    @property
     def harmonic(self) -> bool:
         return self.note.harmonic is not None
 
@@ -98,7 +103,8 @@ def _written(spot: Spot, label: str, radius: float, x: float, y: float, role: st
     return [centred(label, x, y, size, colour, face, f"mark {spot.index}")]
 
 
-def quiet_marks(board: Board, stage: Stage, inside: Inside, notes: Iterable[Note]) -> list[Mark]:
+def quiet_marks(board: Board, stage: Stage, inside: Inside, notes: Iterable[Note], role: str = "ink-soft",
+                heavy: bool = False) -> list[Mark]:  # fmt: skip
     """One quiet mark at every place that is played, with its label where every note there agrees on it."""
     places: dict[tuple[int, int, bool], list[Note]] = {}
     for note in notes:
@@ -108,26 +114,25 @@ def quiet_marks(board: Board, stage: Stage, inside: Inside, notes: Iterable[Note
     marks: list[Mark] = []
     for group in places.values():
         plain = next((note for note in group if note.harmonic is None), group[0])
-        spot = Spot(board, stage, inside, plain)
         labels = {label_in(note, inside, stage) for note in group}
-        marks.extend(_quiet(spot, labels.pop() if len(labels) == 1 else ""))
+        spot = Spot(board, stage, inside, plain)
+        marks.extend(_quiet(spot, labels.pop() if len(labels) == 1 else "", role, heavy))
     return marks
 
 
-def _quiet(spot: Spot, label: str) -> list[Mark]:
+def _quiet(spot: Spot, label: str, role: str, heavy: bool) -> list[Mark]:
     look, (x, y), radius = spot.stage.look, spot.place, spot.radius * QUIET
-    stroke = Stroke(look.colour("ink-soft"), spot.stage.line("ring") * 0.55)
-    body = Path(
-        spot.outline(x, y, radius), look.colour("panel"), stroke, f"place {spot.note.string}/{spot.note.fret}"
-    )
+    stroke = Stroke(look.colour(role), spot.stage.line("ring") * (0.9 if heavy else 0.55))
+    name = f"place {spot.note.string}/{spot.note.fret}"
+    body = Path(spot.outline(x, y, radius), look.colour("panel"), stroke, name)
     if spot.note.dead:
         return [body]
-    return [body, *_written(spot, label, radius, x, y, "ink-soft", "regular")]
+    return [body, *_written(spot, label, radius, x, y, role, "semibold" if heavy else "regular")]
 
 
 def coming_marks(spot: Spot) -> list[Mark]:
     """A strong outline round the place of what comes next."""
-    look, (x, y), radius = spot.stage.look, spot.place, spot.radius * COMING
+    look, (x, y), radius = spot.stage.look, spot.place, spot.live_radius * COMING
     weight = spot.stage.line("ring")
     body = Path(
         spot.outline(x, y, radius - weight / 2),
@@ -153,7 +158,7 @@ def ringing_marks(spot: Spot, pushed: float = 0.0) -> list[Mark]:
 
 def sounding_marks(spot: Spot, pushed: float = 0.0) -> list[Mark]:
     """A solid mark on the note that sounds."""
-    (x, y), radius = spot.place, spot.radius * SOUNDING
+    (x, y), radius = spot.place, spot.live_radius * SOUNDING
     y += pushed
     marks: list[Mark] = [Path(spot.outline(x, y, radius), spot.stage.look.colour("sounding"), name="lit")]
     marks.extend(_written(spot, spot.label, radius, x, y, "sounding-text", "black"))

@@ -10,7 +10,7 @@ from functools import cached_property
 from typing import Protocol
 
 from pipeline.drawing.look import Look
-from pipeline.drawing.picture import Picture
+from pipeline.drawing.picture import Picture, Pixels
 from pipeline.music.fragment import Fragment
 from pipeline.reasoning.reading import Reading
 from pipeline.timing import Span, TimeMap
@@ -65,10 +65,13 @@ class Stage:
     frame_height: int = 0
     """Height of the whole frame the view stands in (for smallest text); 0 means `height`."""
 
+    footage: Pixels | None = None
+    """A still of the camera picture, where the scene has one."""
+
     @cached_property
     def key(self) -> int:
         return hash((self.width, self.height, self.look, self.duration, self.fragment, self.passes,
-                     self.clicks, self.readings, self.heard, self.frame_height))  # fmt: skip
+                     self.clicks, self.readings, self.heard, self.frame_height, self.footage))  # fmt: skip
 
     def __hash__(self) -> int:
         return self.key
@@ -117,7 +120,7 @@ class Stage:
 def vars_of(stage: Stage) -> tuple[object, ...]:
     """The stage's fields as a tuple, for comparison."""
     return (stage.width, stage.height, stage.look, stage.duration, stage.fragment, stage.passes,
-            stage.clicks, stage.readings, stage.heard, stage.frame_height)  # fmt: skip
+            stage.clicks, stage.readings, stage.heard, stage.frame_height, stage.footage)  # fmt: skip
 
 
 class View(Protocol):

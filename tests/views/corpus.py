@@ -6,9 +6,10 @@ from fractions import Fraction
 from typing import Any
 
 from pipeline.drawing.look import load_look
-from pipeline.music.fragment import Fragment, Measure, Repeat
+from pipeline.music.fragment import ClueMark, Fragment, Measure, Repeat
 from pipeline.music.guitar import Guitar
 from pipeline.music.note import BendPoint, Harmonic, Note
+from pipeline.reasoning.reading import Placement, Reading
 from pipeline.timing import Span, TimeMap
 from pipeline.views.stage import Pass, Stage
 
@@ -161,6 +162,29 @@ def corpus() -> dict[str, Fragment]:
         "lone note": lone_note(),
         "unplaced": unplaced(),
     }
+
+
+def moved(note: Note, guitar: Guitar, by: int) -> Placement:
+    """The note's place, moved `by` strings to the thicker ones where the neck has the pitch there."""
+    string, fret = note.string or 1, note.fret or 0
+    there = string + by
+    if 1 <= there <= guitar.string_count:
+        other = fret + guitar.open_pitch(string) - guitar.open_pitch(there)
+        if 0 <= other <= guitar.highest_fret:
+            string, fret = there, other
+    finger = note.finger if fret else None
+    return Placement(string, fret, finger, max(1, fret - ((finger or 1) - 1)), note.stroke)
+
+
+def rivals(fragment: Fragment, count: int = 3) -> tuple[Reading, ...]:
+    """Readings of a placed fragment: as written, then with more and more notes on other strings."""
+    names = ("as heard", "one string over, higher on the neck", "stretched", "the long way round the neck")
+    guitar = fragment.guitar
+    found = []
+    for number in range(count):
+        places = (moved(note, guitar, number if i % 9 > 3 else 0) for i, note in enumerate(fragment.notes))
+        found.append(Reading(names[number], tuple(places), met=(0,) if number == 0 else (), broken=(0,) if number else ()))
+    return tuple(found)
 
 
 def stage_of(fragment: Fragment | None, width: int = 1728, height: int = 480, frame: int = 1080,

@@ -1,0 +1,226 @@
+"""The nodes view: where a string is touched for each harmonic, along its true length."""
+
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import lru_cache
+from math import pi, sin
+
+from pipeline.drawing.outline import diamond, line, rounded, smooth
+from pipeline.drawing.picture import Box, Group, Mark, Path, Picture, Stroke
+from pipeline.drawing.typeface import text_width
+from pipeline.music.guitar import Guitar
+from pipeline.music.harmonics import Node, deviation, nodes, semitones
+from pipeline.music.note import Note
+from pipeline.music.pitch import pitch_name
+from pipeline.views.brush import panel
+from pipeline.views.notemarks import touch_of
+from pipeline.views.signs import centred
+from pipeline.views.sounding import moment_at
+from pipeline.views.stage import Stage
+
+NEAR_FRETS = 0.3
+"""A harmonic's touch lights a node that is at most so many frets away."""
+
+
+@dataclass(frozen=True)
+class Nodes:
+    """The nodes of one string: a row a partial, each node where the string is touched for it.
+
+    string     which string; 0 takes the one of the fragment's harmonics, else the third
+    fret       where the string is stopped; 0 is open
+    partials   the highest partial shown, 2 to 9
+    pitches    what each partial sounds, with its distance from the tempered pitch in cents
+    shape      how the string swings in the partial that sounds
+    panel      a ground of the look's colour under the view
+    """
+
+    string: int = 0
+    fret: int = 0
+    partials: int = 6
+    pitches: bool = True
+    shape: bool = True
+    panel: bool = True
+
+    def picture(self, stage: Stage, t: Fraction) -> Picture:
+        """The nodes at scene second t."""
+        marks: list[Mark] = [panel(stage)] if self.panel else []
+        if stage.fragment is not None:
+            marks.append(_standing(self, stage))
+            for index in moment_at(stage, t).sounding:
+                note = stage.fragment.notes[index]
+                if note.harmonic is not None and note.string == string_of(self, stage):
+                    marks.append(_lit(self, stage, index))
+        return Picture(float(stage.width), float(stage.height), tuple(marks))
+
+
+def string_of(view: Nodes, stage: Stage) -> int:
+    """The string that is shown."""
+    assert stage.fragment is not None
+    count = stage.fragment.guitar.string_count
+    if view.string:
+        return min(view.string, count)
+    with_harmonic = (n.string for n in stage.fragment.notes if n.harmonic and n.string)
+    return next(with_harmonic, min(3, count))
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """Where things are: the string's ends, a row a partial, the row of fret numbers."""
+
+    guitar: Guitar
+    fret: int
+    left: float
+    right: float
+    rows: dict[int, float]
+    pitch: float
+    small: float
+    frets_y: float
+
+    def x(self, share: float) -> float:
+        """Where a share of the sounding length from the stop lies; mirrored for left hands."""
+        at = self.left + (self.right - self.left) * share
+        return self.left + self.right - at if self.guitar.left_handed else at
+
+    def fret_x(self, fret: float) -> float:
+        """Where a fret (from the stop) lies."""
+        return self.x(1.0 - 2.0 ** (-fret / 12.0))
+
+
+@lru_cache(maxsize=32)
+def plan_of(view: Nodes, stage: Stage) -> Plan:
+    """Rows from the second partial down, as many as the height holds in legible type."""
+    assert stage.fragment is not None
+    small = max(stage.size("small"), stage.smallest_text)
+    edge, side = stage.size("gap") * 1.5, stage.size("space") * 0.8
+    foot = small * 1.3
+    room = stage.height - 2 * edge - foot
+    count = max(1, min(view.partials, 9) - 1, 1)
+    count = max(1, min(count, int(room / (small * 1.25))))
+    pitch = min(room / count, small * 2.6)
+    top = edge + (room - pitch * count) / 2
+    rows = {partial: top + pitch * (place + 0.5) for place, partial in enumerate(range(2, 2 + count))}
+    name_room = max(text_width(name, "semibold", small) for name in _ordinals(count)) + small * 0.8
+    pitch_room = text_width("A♯8 −31", "regular", small) + small * 0.8 if view.pitches else small * 0.3
+    return Plan(stage.fragment.guitar, view.fret, side + name_room, stage.width - side - pitch_room, rows, pitch,
+                small, top + pitch * count + foot * 0.62)  # fmt: skip
+
+
+def _ordinals(count: int) -> list[str]:
+    return [str(partial) for partial in range(2, 2 + count)]
+
+
+@lru_cache(maxsize=32)
+def _standing(view: Nodes, stage: Stage) -> Group:
+    plan = plan_of(view, stage)
+    marks: list[Mark] = [*_ends(plan, stage), *_frets(plan, stage)]
+    for partial, y in plan.rows.items():
+        marks.extend(_row(view, stage, plan, partial, y))
+    return Group(tuple(marks), name="nodes")
+
+
+def _ends(plan: Plan, stage: Stage) -> list[Mark]:
+    """The stop and the bridge."""
+    top, bottom = min(plan.rows.values()) - plan.pitch / 2, max(plan.rows.values()) + plan.pitch / 2
+    weight = stage.line("strong")
+    marks: list[Mark] = []
+    for share in (0.0, 1.0):
+        box = Box(plan.x(share) - weight / 2, top, weight, bottom - top)
+        marks.append(Path(rounded(box, weight / 2), stage.look.colour("nut"), name="stop" if share == 0 else "bridge"))
+    return marks
+
+
+def _frets(plan: Plan, stage: Stage) -> list[Mark]:
+    """Thin fret wires, and numbers where there is room, nearest the nut first."""
+    top, bottom = min(plan.rows.values()) - plan.pitch / 2, max(plan.rows.values()) + plan.pitch / 2
+    marks: list[Mark] = []
+    taken: list[tuple[float, float]] = []
+    for fret in range(plan.fret, plan.guitar.highest_fret + 1):
+        x = plan.fret_x(fret - plan.fret)
+        stroke = Stroke(stage.look.colour("faint"), stage.line("bar"), False)
+        if fret > plan.fret:
+            marks.append(Path(line(x, top, x, bottom), stroke=stroke, name=f"fret wire {fret}"))
+        half = text_width(str(fret), "regular", plan.small) / 2 + plan.small * 0.22
+        if all(x + half <= a or x - half >= b for a, b in taken) and fret > plan.fret:
+            taken.append((x - half, x + half))
+            marks.append(centred(str(fret), x, plan.frets_y, plan.small, stage.look.colour("ink-soft"), "regular",
+                                 f"fret number {fret}"))  # fmt: skip
+    return marks
+
+
+def _row(view: Nodes, stage: Stage, plan: Plan, partial: int, y: float) -> list[Mark]:
+    """One partial: the string, its nodes, its number and its pitch."""
+    look = stage.look
+    start = min(plan.x(0.0), plan.x(1.0)) - plan.small * 0.55
+    stroke = Stroke(look.colour("string"), stage.line("string-thick") * 0.6, False)
+    marks: list[Mark] = [
+        Path(line(plan.x(0), y, plan.x(1), y), stroke=stroke, name=f"string at {partial}"),
+        centred(str(partial), start - text_width(str(partial), "semibold", plan.small) / 2, y, plan.small,
+                look.colour("ink"), "semibold", f"partial {partial}"),
+    ]  # fmt: skip
+    for node in nodes(partial):
+        marks.append(_node(stage, plan, node, y, "note", None))
+    if view.pitches:
+        marks.append(_pitch(view, stage, plan, partial, y, "ink-soft"))
+    return marks
+
+
+def _node(stage: Stage, plan: Plan, node: Node, y: float, role: str, ring: str | None) -> Path:
+    x = plan.x(node.j / node.k)
+    size = min(plan.small * 0.78, plan.pitch * 0.7)
+    stroke = Stroke(stage.look.colour(ring), stage.line("ring")) if ring else None
+    return Path(diamond(x, y, size, size), stage.look.colour(role), stroke, f"node {node.j}/{node.k}")
+
+
+def pitch_words(guitar: Guitar, string: int, fret: int, partial: int) -> str:
+    """A partial's nearest pitch and its cents: `B4 +2`."""
+    note = guitar.pitch(string, fret) + semitones(partial)
+    name = pitch_name(note).replace("#", "♯")
+    cents = round(deviation(partial))
+    return name if cents == 0 else f"{name} {'+' if cents > 0 else '−'}{abs(cents)}"
+
+
+def _pitch(view: Nodes, stage: Stage, plan: Plan, partial: int, y: float, role: str) -> Mark:
+    words = pitch_words(plan.guitar, string_of(view, stage), view.fret, partial)
+    x = max(plan.x(0.0), plan.x(1.0)) + plan.small * 0.5 + text_width(words, "regular", plan.small) / 2
+    return centred(words, x, y, plan.small, stage.look.colour(role), "regular", f"pitch {partial}")
+
+
+def lit_node(note: Note, stopped: int) -> Node | None:
+    """The node that a harmonic touches, None for a touch that is not known or near none."""
+    assert note.harmonic is not None
+    partial = note.harmonic.partial
+    if note.harmonic.kind == "pinch" and note.harmonic.touch is None:
+        return None
+    touch = touch_of(note) - stopped
+    near = min(nodes(partial), key=lambda node: abs(node.fret - touch))
+    return near if abs(near.fret - touch) <= NEAR_FRETS * max(1.0, partial / 3) else None
+
+
+@lru_cache(maxsize=256)
+def _lit(view: Nodes, stage: Stage, index: int) -> Group:
+    """The partial that sounds: how the string swings, the node that is touched."""
+    assert stage.fragment is not None
+    plan, note = plan_of(view, stage), stage.fragment.notes[index]
+    partial = note.harmonic.partial if note.harmonic else 0
+    y = plan.rows.get(partial)
+    if y is None:
+        return Group((), name=f"note {index} sounding")
+    marks: list[Mark] = []
+    if view.shape:
+        marks.extend(_swing(stage, plan, partial, y))
+    marks.extend(_node(stage, plan, node, y, "panel", "sounding") for node in nodes(partial))
+    touched = lit_node(note, view.fret)
+    if touched is not None:
+        marks.append(_node(stage, plan, touched, y, "sounding", "sounding"))
+    return Group(tuple(marks), name=f"note {index} sounding")
+
+
+def _swing(stage: Stage, plan: Plan, partial: int, y: float) -> list[Mark]:
+    """The two farthest shapes of the swinging string."""
+    rise, steps = plan.pitch * 0.3, partial * 6
+    stroke = Stroke(stage.look.colour("sounding"), stage.line("ring") * 0.8)
+    marks: list[Mark] = []
+    for side in (-1, 1):
+        points = [(plan.x(i / steps), y + side * rise * sin(pi * partial * i / steps)) for i in range(steps + 1)]
+        marks.append(Path(smooth(points), stroke=stroke, name="swing"))
+    return marks
