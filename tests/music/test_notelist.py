@@ -1,0 +1,116 @@
+"""Fragments made of plain notes: times, open readings, every fault at once."""
+
+from fractions import Fraction
+from typing import Any
+
+import pytest
+
+from pipeline.errors import Faulty, Place
+from pipeline.music.fragment import Fragment
+from pipeline.music.guitar import Guitar
+from pipeline.music.note import BendPoint, Harmonic
+from pipeline.music.notelist import read_notes
+
+
+def at(index: int, key: str) -> Place:
+    return Place(f"notes[{index}].{key}", 1, 1)
+
+
+def read(*notes: Any, **options: Any) -> Fragment:
+    return read_notes("made", notes, Guitar(), at, **options)
+
+
+def test_pitches_alone_leave_the_strings_open() -> None:
+    made = read({"onset": 0, "pitch": "E4"}, {"onset": "1/3", "pitch": 67}, {"onset": 0.5, "pitch": "Bb3"})
+    assert [(note.onset, note.duration) for note in made.notes] == [
+        (Fraction(0), Fraction(1, 3)),
+        (Fraction(1, 3), Fraction(1, 6)),
+        (Fraction(1, 2), Fraction(1)),
+    ]
+    assert [note.pitch for note in made.notes] == [64, 67, 58]
+    assert not made.placed
+
+
+def test_string_and_fret_give_the_pitch_and_notes_are_sorted() -> None:
+    made = read(
+        {"onset": 1, "string": 2, "fret": 5},
+        {"onset": 0, "string": 1, "fret": 0},
+        {"onset": 1, "string": 1, "fret": 3},
+    )
+    assert [(note.string, note.pitch) for note in made.notes] == [(1, 64), (1, 67), (2, 64)]
+    assert made.placed
+
+
+def test_every_field_may_be_given() -> None:
+    made = read(
+        {
+            "onset": 0,
+            "string": 3,
+            "fret": 7,
+            "finger": 3,
+            "position": 5,
+            "stroke": "up",
+            "vibrato": "wide",
+            "accent": True,
+        }
+        | {"bend": [[0, 0], ["1/2", 2]], "harmonic": {"kind": "pinch", "partial": 3}}
+    )
+    note = made.notes[0]
+    assert (note.finger, note.position, note.stroke, note.vibrato, note.accent) == (3, 5, "up", "wide", True)
+    assert note.bend == (BendPoint(Fraction(0), Fraction(0)), BendPoint(Fraction(1, 2), Fraction(2)))
+    assert note.harmonic == Harmonic("pinch", 3, None)
+
+
+def test_a_pickup_is_a_short_first_bar() -> None:
+    made = read({"onset": 0, "pitch": 64}, {"onset": 1, "pitch": 65}, pickup=Fraction(1))
+    assert [measure.length for measure in made.measures] == [1, 4]
+
+
+@pytest.mark.parametrize(
+    ("note", "expected"),
+    [
+        ({"pitch": 64}, "notes[0].:1:1: a note without an onset; say at which beat"),
+        ({"onset": 0}, "notes[0].:1:1: a note without pitch; give pitch, or string and fret"),
+        ({"onset": float("nan"), "pitch": 64}, "notes[0].onset:1:1: onset nan is no number"),
+        ({"onset": float("inf"), "pitch": 64}, "notes[0].onset:1:1: onset inf is no number"),
+        ({"onset": "1/0", "pitch": 64}, "notes[0].onset:1:1: onset 1/0 is no number"),
+        ({"onset": -1, "pitch": 64}, "notes[0].onset:1:1: onset -1 is out of reach"),
+        ({"onset": 0, "pitch": "H4"}, "notes[0].pitch:1:1: 'H4' is no pitch name"),
+        ({"onset": 0, "pitch": 30}, "notes[0].pitch:1:1: MIDI note 30 is not on this guitar"),
+        ({"onset": 0, "string": 7, "fret": 3}, "notes[0].fret:1:1: this guitar has no string 7"),
+        ({"onset": 0, "string": 1, "fret": 30}, "notes[0].fret:1:1: fret 30 is beyond the neck"),
+        (
+            {"onset": 0, "string": 1, "fret": 3, "pitch": 60},
+            "notes[0].pitch:1:1: string 1 fret 3 is MIDI note 67",
+        ),
+        (
+            {"onset": 0, "pitch": 64, "storke": "up"},
+            "notes[0].:1:1: a note has no 'storke'; did you mean 'stroke'?",
+        ),
+        (
+            {"onset": 0, "pitch": 64, "stroke": "dwn"},
+            "notes[0].stroke:1:1: stroke cannot be 'dwn'; did you mean",
+        ),
+        ({"onset": 0, "pitch": 64, "accent": 1}, "notes[0].accent:1:1: accent is neither true nor false"),
+        (
+            {"onset": 0, "pitch": 64, "bend": [[1, 0], [0, 2]]},
+            "notes[0].bend:1:1: the shares of a bend do not rise",
+        ),
+        ("E4", "notes[0].:1:1: a note is not a mapping"),
+    ],
+)
+def test_a_fault_names_the_note_and_the_key(note: Any, expected: str) -> None:
+    with pytest.raises(Faulty) as caught:
+        read(note)
+    assert any(str(fault).startswith(expected) for fault in caught.value.faults), caught.value
+
+
+def test_two_notes_cannot_share_a_string() -> None:
+    with pytest.raises(Faulty, match="a second note at beat 0 on string 1"):
+        read({"onset": 0, "string": 1, "fret": 3}, {"onset": 0, "string": 1, "fret": 5})
+
+
+def test_all_faults_come_at_once() -> None:
+    with pytest.raises(Faulty) as caught:
+        read({"onset": 0}, {"onset": "x", "pitch": 64}, {"onset": 1, "pitch": "Z"})
+    assert len(caught.value.faults) == 4
