@@ -167,9 +167,9 @@ def _clue_costs(lattice: Lattice, broken: Sequence[int]) -> list[Cost]:
 
 
 def zone_name(places: Sequence[Placement]) -> str:
-    """Where the hand is in words: `fret 5`, or `frets 5 to 8` where it moves. Open strings do not count."""
+    """Where the hand is in words: `position 5`, or `positions 5 to 8` where it moves."""
     held = [place.position for place in places if place.finger is not None] or [0]
     low, high = min(held), max(held)
     if high == 0:
         return "open strings"
-    return f"fret {low}" if low == high else f"frets {low} to {high}"
+    return f"position {low}" if low == high else f"positions {low} to {high}"

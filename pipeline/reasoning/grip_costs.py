@@ -1,6 +1,5 @@
 """What a grip counts by itself: the place of the hand, stretches, fingers, chord shapes, room for bends."""
 
-from functools import lru_cache
 from itertools import pairwise
 
 from pipeline.music.guitar import Guitar
@@ -12,12 +11,6 @@ LOWEST_BEND = 3
 """Below this fret a string is stiff to bend (common practice, no source)."""
 BEND_STRINGS = 3
 """Bends lie well on this many of the thinnest strings (common practice, no source)."""
-
-
-@lru_cache(maxsize=4096)
-def fret_steps(guitar: Guitar) -> tuple[int, ...]:
-    """Distance of each fret from the nut in whole millimetres; two frets beyond the neck for the hand."""
-    return tuple(round(guitar.fret_mm(fret)) for fret in range(guitar.highest_fret + 3))
 
 
 def grip_counts(guitar: Guitar, habits: Habits, grip: Grip, bends: tuple[bool, ...]) -> list[int]:

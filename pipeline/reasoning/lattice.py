@@ -19,7 +19,7 @@ from pipeline.music.note import Note
 from pipeline.music.pitch import pitch_name
 from pipeline.reasoning import chain as ch
 from pipeline.reasoning.costs import HARD
-from pipeline.reasoning.grip_costs import fret_steps, grip_counts
+from pipeline.reasoning.grip_costs import grip_counts
 from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.limits import GripLimit, Limits, penalty_of
 from pipeline.reasoning.states import Grip, Wanted, grips_of, places_of
@@ -257,8 +257,8 @@ def strokes_heard(fragment: Fragment, limits: Limits, kinds: Sequence[str]) -> l
 
 def _between(guitar: Guitar) -> Ints:
     """Whole millimetres between any two frets."""
-    steps = np.array(fret_steps(guitar), np.int64)
-    distances: Ints = np.abs(steps[:, None] - steps[None, :])
+    frets = np.array([guitar.fret_mm(fret) for fret in range(guitar.highest_fret + 3)])
+    distances: Ints = np.rint(np.abs(frets[:, None] - frets[None, :])).astype(np.int64)
     return distances
 
 

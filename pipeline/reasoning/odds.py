@@ -26,7 +26,7 @@ def _log_sum(values, count):  # type: ignore[no-untyped-def]
 
 
 @jit
-def _fill(chain, moment, terms):  # type: ignore[no-untyped-def]
+def fill_steps(chain, moment, terms):  # type: ignore[no-untyped-def]
     """Costs of all steps into a moment, the own costs of its grips included, in units of 1."""
     at, gap, hurry = chain.table[moment], chain.gap[moment], chain.weights[SHIFT_SPEED]
     for j in range(chain.size[moment - 1]):
@@ -37,7 +37,7 @@ def _fill(chain, moment, terms):  # type: ignore[no-untyped-def]
 
 
 @jit
-def _spread(chain, width):  # type: ignore[no-untyped-def]
+def spread(chain, width):  # type: ignore[no-untyped-def]
     """Log weight of all beginnings up to each grip, of all endings after it, and of everything."""
     count, offsets = len(chain.first), offsets_of(chain.size)
     behind, onward = np.zeros(offsets[-1]), np.zeros(offsets[-1])
@@ -45,13 +45,13 @@ def _spread(chain, width):  # type: ignore[no-untyped-def]
     for j in range(chain.size[0]):
         behind[j] = -chain.own[chain.first[0] + j] / SCALE
     for moment in range(1, count):
-        _fill(chain, moment, terms)
+        fill_steps(chain, moment, terms)
         for k in range(chain.size[moment]):
             for j in range(chain.size[moment - 1]):
                 column[j] = behind[offsets[moment - 1] + j] - terms[j, k]
             behind[offsets[moment] + k] = _log_sum(column, chain.size[moment - 1])
     for moment in range(count - 1, 0, -1):
-        _fill(chain, moment, terms)
+        fill_steps(chain, moment, terms)
         for j in range(chain.size[moment - 1]):
             for k in range(chain.size[moment]):
                 column[k] = onward[offsets[moment] + k] - terms[j, k]
@@ -62,7 +62,7 @@ def _spread(chain, width):  # type: ignore[no-untyped-def]
 
 @jit
 def _expected(chain, width, table):  # type: ignore[no-untyped-def]
-    behind, onward, whole, offsets = _spread(chain, width)
+    behind, onward, whole, offsets = spread(chain, width)
     shape, context, totals = chain.shape, chain.context, np.zeros(table.shape[1])
     terms, tally = np.zeros((width, width)), np.zeros(table.shape[1], np.int64)
     for moment in range(len(chain.first)):
@@ -71,7 +71,7 @@ def _expected(chain, width, table):  # type: ignore[no-untyped-def]
             totals += np.exp(behind[now] + onward[now] - whole) * table[chain.first[moment] + k]
         if moment == 0:
             continue
-        _fill(chain, moment, terms)
+        fill_steps(chain, moment, terms)
         for j in range(chain.size[moment - 1]):
             for k in range(chain.size[moment]):
                 before, now = offsets[moment - 1] + j, offsets[moment] + k
@@ -89,7 +89,7 @@ def _expected(chain, width, table):  # type: ignore[no-untyped-def]
 
 def shares(chain: Chain, width: int) -> Reals:
     """The share of each grip of each moment, moments one after another; each moment sums to 1."""
-    behind, onward, whole, _ = _spread(chain, width)
+    behind, onward, whole, _ = spread(chain, width)
     result: Reals = np.exp(behind + onward - whole)
     return result
 
