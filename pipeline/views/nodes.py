@@ -12,6 +12,7 @@ from pipeline.music.guitar import Guitar
 from pipeline.music.harmonics import Node, deviation, nodes, semitones
 from pipeline.music.note import Note
 from pipeline.music.pitch import pitch_name
+from pipeline.views.board import INLAYS
 from pipeline.views.brush import panel
 from pipeline.views.notemarks import touch_of
 from pipeline.views.signs import centred
@@ -100,7 +101,7 @@ def plan_of(view: Nodes, stage: Stage) -> Plan:
     top = edge + (room - pitch * count) / 2
     rows = {partial: top + pitch * (place + 0.5) for place, partial in enumerate(range(2, 2 + count))}
     name_room = max(text_width(name, "semibold", small) for name in _ordinals(count)) + small * 0.8
-    pitch_room = text_width("A♯8 −31", "regular", small) + small * 0.8 if view.pitches else small * 0.3
+    pitch_room = text_width("A♯8 −31 ¢", "regular", small) + small * 0.8 if view.pitches else small * 0.3
     return Plan(stage.fragment.guitar, view.fret, side + name_room, stage.width - side - pitch_room, rows, pitch,
                 small, top + pitch * count + foot * 0.62)  # fmt: skip
 
@@ -134,7 +135,8 @@ def _frets(plan: Plan, stage: Stage) -> list[Mark]:
     top, bottom = min(plan.rows.values()) - plan.pitch / 2, max(plan.rows.values()) + plan.pitch / 2
     marks: list[Mark] = []
     taken: list[tuple[float, float]] = []
-    for fret in range(plan.fret, plan.guitar.highest_fret + 1):
+    frets = range(plan.fret, plan.guitar.highest_fret + 1)
+    for fret in sorted(frets, key=lambda f: (f + plan.guitar.capo not in INLAYS, f)):
         x = plan.fret_x(fret - plan.fret)
         stroke = Stroke(stage.look.colour("faint"), stage.line("bar"), False)
         if fret > plan.fret:
@@ -172,11 +174,11 @@ def _node(stage: Stage, plan: Plan, node: Node, y: float, role: str, ring: str |
 
 
 def pitch_words(guitar: Guitar, string: int, fret: int, partial: int) -> str:
-    """A partial's nearest pitch and its cents: `B4 +2`."""
+    """A partial's nearest pitch and its cents: `B4 +2 ¢`."""
     note = guitar.pitch(string, fret) + semitones(partial)
     name = pitch_name(note).replace("#", "♯")
     cents = round(deviation(partial))
-    return name if cents == 0 else f"{name} {'+' if cents > 0 else '−'}{abs(cents)}"
+    return name if cents == 0 else f"{name} {'+' if cents > 0 else '−'}{abs(cents)} ¢"
 
 
 def _pitch(view: Nodes, stage: Stage, plan: Plan, partial: int, y: float, role: str) -> Mark:
