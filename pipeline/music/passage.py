@@ -11,7 +11,8 @@ def cut(fragment: Fragment, first: int, last: int) -> Fragment:
     """The notes `first` to `last` (from 0, both included), in their bars.
 
     Beat 0 becomes the onset of the first note. The bar that it stands in is left as a pick-up and the last
-    bar is kept to its end, so that the counts stay those of the whole; repeats are left out. Raises ValueError beyond the notes.
+    bar is kept to its end, so that the counts stay those of the whole; repeats are left out. Raises
+    ValueError beyond the notes.
     """
     if not 0 <= first <= last < len(fragment.notes):
         raise ValueError(f"notes {first} to {last} are not all in 0 to {len(fragment.notes) - 1}")
