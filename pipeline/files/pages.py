@@ -59,9 +59,10 @@ class Figure:
 
 @dataclass(frozen=True)
 class Row:
-    """Figures side by side."""
+    """Figures side by side, in a row that has room for `across`."""
 
     figures: tuple[Figure, ...]
+    across: int = 2
 
 
 @dataclass(frozen=True)
@@ -179,7 +180,8 @@ class _Figures:
         if isinstance(block, Figure):
             return {"kind": kind, **self.figure(block)}
         if isinstance(block, Row):
-            return {"kind": kind, "figures": [self.figure(figure) for figure in block.figures]}
+            figures = [self.figure(figure) for figure in block.figures]
+            return {"kind": kind, "figures": figures, "across": block.across}
         return {"kind": kind, **asdict(block)}
 
     def figure(self, figure: Figure) -> dict[str, object]:

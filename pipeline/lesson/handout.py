@@ -42,7 +42,8 @@ HEARING = (
     "3 dB (NIOSH). Follow your local rules.",
 )
 STEPS = tuple(Fraction(percent) for percent in (40, 52, 64, 76, 88, 100))
-DEFAULT_MINUTES = 15
+ACROSS = 3
+"""Necks side by side."""
 
 
 def papers_of(lesson: Lesson) -> tuple[Paper, ...]:
@@ -115,8 +116,8 @@ def _positions(lesson: Lesson, part: paper.PositionsPart) -> Iterator[Block]:
     figures = list(position_figures(lesson.fragment(part.fragment)))
     if figures:
         yield Heading("Where the hand stands", 3)
-        for first in range(0, len(figures), 2):
-            yield Row(tuple(figures[first : first + 2]))
+        for first in range(0, len(figures), ACROSS):
+            yield Row(tuple(figures[first : first + ACROSS]), ACROSS)
 
 
 def _still(lesson: Lesson, part: paper.StillPart) -> Iterator[Block]:

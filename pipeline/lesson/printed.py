@@ -1,10 +1,9 @@
-"""A passage as printed figures: its tab in groups of rows, and the neck for every position of the hand.
+"""A passage as printed figures: its tab row by row, and the neck for every position of the hand.
 
-The views that film uses draw them, in the look for paper, on a stage on which nothing sounds yet.
+The views that film uses draw them, in the look for paper, on a stage on which nothing sounds.
 """
 
 from collections.abc import Iterator
-from dataclasses import replace
 from fractions import Fraction
 
 from pipeline.drawing.look import load_look
@@ -12,35 +11,24 @@ from pipeline.drawing.picture import Picture
 from pipeline.files.pages import Figure
 from pipeline.music.fragment import Fragment
 from pipeline.music.note import Note
-from pipeline.timing import Span, TimeMap
+from pipeline.timing import Span
 from pipeline.views.hand import Stay, stage_stays
 from pipeline.views.neck import Neck
-from pipeline.views.stage import Pass, Stage
-from pipeline.views.tab import Tab, lay
+from pipeline.views.stage import Stage
+from pipeline.views.tab import Tab, rows_at_rest
 
 LOOK = "proof"
-WIDTH, FRAME = 1800, 1080
-"""Pixels across the page, and the frame height that type sizes are shares of: digits come out at 9 points."""
-HALF_WIDTH, HALF_HEIGHT, HALF_FRAME = 900, 330, 1000
-ROWS = 4
-"""Rows of tab that stay together on a page."""
-LATER = Fraction(10**6)
-"""The second at which a printed passage begins to sound: long after the picture."""
+WIDTH, FRAME = 1800, 760
+"""Pixels across the page, and the frame height that type sizes are shares of: small type is 7 points."""
+NECK_WIDTH, NECK_HEIGHT = 580, 300
 
 
 def tab_figures(fragment: Fragment, beats: Span) -> Iterator[Figure]:
-    """The tab of some beats, a figure for every few rows, so that pages break between them."""
-    view = Tab(cursor=False, panel=False)
-    whole = _stage(fragment, beats, WIDTH, 4 * FRAME, FRAME)
-    laid = lay(view, whole)
-    if laid is None:
-        return
-    starts = [system.start for system in laid.systems][::ROWS]
-    for start, end in zip(starts, [*starts[1:], beats.end], strict=True):
-        span = Span("beat", start, end)
-        stage = _stage(fragment, span, WIDTH, 0, FRAME)
-        stage = replace(stage, height=round(view.height(stage)))
-        yield Figure(view.picture(stage, Fraction(0)), tab_in_words(fragment, span))
+    """The tab of the bars that hold some beats, a figure a row, so that pages break between rows."""
+    stage = _stage(fragment, WIDTH, 20 * FRAME, FRAME)
+    for picture, start, end in rows_at_rest(Tab(cursor=False, panel=False), stage):
+        if start < beats.end and beats.start < end:
+            yield Figure(picture, tab_in_words(fragment, Span("beat", start, end)))
 
 
 def tab_in_words(fragment: Fragment, beats: Span) -> str:
@@ -52,7 +40,7 @@ def tab_in_words(fragment: Fragment, beats: Span) -> str:
 
 def position_figures(fragment: Fragment) -> Iterator[Figure]:
     """A neck for every stay of the hand, with its notes and fingers."""
-    stage = _stage(fragment, Span("beat", Fraction(0), fragment.length), HALF_WIDTH, HALF_HEIGHT, HALF_FRAME)
+    stage = _stage(fragment, NECK_WIDTH, NECK_HEIGHT, FRAME)
     stays = stage_stays(stage)
     ends = [stay.beat for stay in stays[1:]] + [fragment.length]
     for stay, end in zip(stays, ends, strict=True):
@@ -63,8 +51,7 @@ def position_figures(fragment: Fragment) -> Iterator[Figure]:
 
 def _neck(fragment: Fragment, notes: tuple[Note, ...]) -> Picture:
     view = Neck(panel=False, next=False, phrase=True)
-    part = fragment.with_notes(notes)
-    stage = Stage(HALF_WIDTH, HALF_HEIGHT, load_look(LOOK), Fraction(1), part, frame_height=HALF_FRAME)
+    stage = _stage(fragment.with_notes(notes), NECK_WIDTH, NECK_HEIGHT, FRAME)
     return view.picture(stage, Fraction(0))
 
 
@@ -79,7 +66,5 @@ def _caption(fragment: Fragment, stay: Stay, notes: tuple[Note, ...]) -> str:
     return f"Position {stay.position}, from bar {bar + 1}, beat {count}"
 
 
-def _stage(fragment: Fragment, beats: Span, width: int, height: int, frame: int) -> Stage:
-    moments = TimeMap.linear("beat", "scene", beats.start, LATER, Fraction(1))
-    passes = (Pass(beats, moments),)
-    return Stage(width, height, load_look(LOOK), 2 * LATER, fragment, passes, frame_height=frame)
+def _stage(fragment: Fragment, width: int, height: int, frame: int) -> Stage:
+    return Stage(width, height, load_look(LOOK), Fraction(1), fragment, frame_height=frame)

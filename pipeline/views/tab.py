@@ -85,6 +85,27 @@ class Tab:
         return rows * sizes.height + (rows - 1) * _between(stage) + 2 * _edge(stage)
 
 
+def rows_at_rest(view: Tab, stage: Stage) -> tuple[tuple[Picture, Fraction, Fraction], ...]:
+    """Every row of the fragment as a picture of its own, nothing lit, with its first and last beat.
+
+    For the page: a printer sets the rows below one another and may break between them.
+    """
+    laid = lay(view, stage)
+    if laid is None:
+        return ()
+    height = laid.brush.sheet.sizes.height + 2 * _edge(stage)
+    rows = []
+    for number, system in enumerate(laid.systems):
+        marks = [_at_place(_prefix(laid, number), laid.left, _edge(stage), 1.0)]
+        for piece, placed in enumerate(system.placed):
+            marks.append(_at_place(_standing(laid, number, piece), laid.left, _edge(stage), 1.0))
+            digits = (_digit(laid, number, index, "rest") for index in piece_notes(placed))
+            marks.extend(_at_place(digit, laid.left, _edge(stage), 1.0) for digit in digits)
+        picture = Picture(float(stage.width), height, tuple(marks))
+        rows.append((picture, system.start, system.placed[-1].piece.end))
+    return tuple(rows)
+
+
 @dataclass(frozen=True, eq=False)
 class Laid:
     """A fragment laid out on a stage: its rows, where they stand, how many at once."""
