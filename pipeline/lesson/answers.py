@@ -11,7 +11,6 @@ from pipeline.lesson.proof import At, Proof
 from pipeline.music.fragment import Fragment
 from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.reading import Placement, Reading
-from pipeline.timing import Span
 
 FOUND = ("best", "second", "third", "fourth", "fifth")
 
@@ -52,7 +51,7 @@ def _answer(proof: Proof, at: At, fragment: Fragment, name: str, habits: Habits)
         return None
     index = FOUND.index(name) if name in FOUND else 0
     if index >= len(found):
-        proof.add(at, f"{fragment.name!r} has {len(found)} readings, so none is {name}", "ask for fewer")
+        proof.add(at, f"{fragment.name!r} has no {name} reading, only {len(found)}", "ask for fewer")
         return None
     return found[index]
 
@@ -86,15 +85,4 @@ def freed(fragment: Fragment) -> Fragment:
     opened = {"string": None, "fret": None, "finger": None, "position": None, "stroke": None}
     return fragment.with_notes(
         note.but(**opened) if note.pitch is not None and not note.dead else note for note in fragment.notes
-    )
-
-
-def part_of(reading: Reading, fragment: Fragment, span: Span) -> Reading:
-    """The places of a reading for the notes that start in a span of its fragment."""
-    kept = [index for index, note in enumerate(fragment.notes) if note.onset in span]
-    numbers = {old: new for new, old in enumerate(kept)}
-    costs = (cost for cost in reading.costs if cost.note in numbers)
-    moved = tuple(type(cost)(numbers[cost.note], cost.cause, cost.amount, cost.because) for cost in costs)
-    return Reading(
-        reading.name, tuple(reading.places[index] for index in kept), moved, reading.met, reading.broken
     )

@@ -28,6 +28,7 @@ from pipeline.lesson.script import (
     read_script,
 )
 from pipeline.music.fragment import Fragment
+from pipeline.music.passage import performed
 from pipeline.timing import Span
 
 LONGEST_SCENE = Fraction(3600)
@@ -82,7 +83,7 @@ class _Checks:
 
     def __init__(self, proof: Proof, fragments: dict[str, Fragment]) -> None:
         self.proof = proof
-        self.fragments = fragments
+        self.fragments = {name: performed(fragment) for name, fragment in fragments.items()}
         self.episode = proof.script.episode
         self._pairs: set[tuple[str, str]] = set()
 

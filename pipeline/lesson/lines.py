@@ -4,11 +4,10 @@ from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from itertools import pairwise
 
-from pipeline.lesson.beats import first_bar
 from pipeline.lesson.material import SpokenKeys
+from pipeline.lesson.part import Part
 from pipeline.lesson.scene import Caption, Marker
 from pipeline.lesson.timeline import Piece
-from pipeline.music.fragment import Fragment
 
 READING_SPEED = 15
 """Characters a second a caption may ask a reader to read (common practice, no source)."""
@@ -31,9 +30,9 @@ def captions(spoken: Sequence[SpokenKeys]) -> tuple[Caption, ...]:
     return (*ended, *placed[-1:])
 
 
-def markers(fragment: Fragment | None, pieces: Sequence[Piece]) -> tuple[Marker, ...]:
-    """The starts of passes, bars and beats, in scene seconds."""
-    if fragment is None:
+def markers(part: Part | None, pieces: Sequence[Piece]) -> tuple[Marker, ...]:
+    """The starts of passes, bars and beats, in scene seconds; bars are numbered as in the whole passage."""
+    if part is None:
         return ()
     found: list[Marker] = []
     before = 0
@@ -42,18 +41,19 @@ def markers(fragment: Fragment | None, pieces: Sequence[Piece]) -> tuple[Marker,
             label = f"pass {piece.number}, {float(piece.speed * 100):g} %"
             found.append(Marker(piece.span.start, "pass", label))
         before = piece.number
-        found += _bars(fragment, piece)
+        found += _bars(part, piece)
     return tuple(found)
 
 
-def _bars(fragment: Fragment, piece: Piece) -> Iterator[Marker]:
-    for number, measure in enumerate(fragment.measures, first_bar(fragment)):
-        missing = measure.beats * measure.count - measure.length if number == 0 else Fraction(0)
+def _bars(part: Part, piece: Piece) -> Iterator[Marker]:
+    for number, measure in enumerate(part.fragment.measures, part.bar):
+        late = number == part.bar and measure.pickup
+        missing = measure.beats * measure.count - measure.length if late else Fraction(0)
         beat = measure.start
         while beat < measure.end:
             if beat in piece.beats:
                 count = (beat - measure.start + missing) / measure.count + 1
-                first = beat == measure.start
+                first = count == 1 or (number == 0 and beat == measure.start)
                 label = f"bar {number}" if first else f"{number}:{float(count):g}"
                 yield Marker(piece.moments(beat), "bar" if first else "beat", label)
             beat += measure.count

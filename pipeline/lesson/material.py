@@ -7,6 +7,7 @@ from pydantic import Field, model_validator
 
 from pipeline.lesson.values import (
     At,
+    Beats,
     Decibels,
     FileName,
     FrameRate,
@@ -98,6 +99,8 @@ class FragmentKeys(Keys):
     """Beats over their unit; the text may change it on the way."""
     tempo: Tempo = Fraction(120)
     """Quarter notes a minute at full speed."""
+    pickup: Beats = ZERO
+    """Quarter notes of a first bar that is not full, for a list of notes; in text the counts say it."""
     flats: bool = False
     """Spell accidentals with flats."""
     guitar: GuitarKeys | None = None

@@ -2,12 +2,14 @@
 
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 from pipeline.errors import Faulty, Place, faulty
 from pipeline.lesson.material import FragmentKeys
 from pipeline.lesson.proof import At, Proof
 from pipeline.music.fragment import Fragment
 from pipeline.music.guitar import Guitar
+from pipeline.music.notelist import read_notes
 from pipeline.music.tabtext import read_tab
 from pipeline.source import Source, read_text, read_yaml
 
@@ -55,15 +57,20 @@ def _read(proof: Proof, at: At, name: str, keys: FragmentKeys, guitar: Guitar) -
 
 def _listed(name: str, keys: FragmentKeys, guitar: Guitar, source: Source, at: At) -> Fragment:
     """A list of notes, which stands in a YAML source at a path."""
-    from pipeline.music.notelist import read_notes
 
-    def locate(steps: At) -> Place:
-        return source.place((*at, *steps))
+    def locate(index: int, key: str) -> Place:
+        return source.place((*at, index, *([key.replace("_", "-")] if key else [])))
 
     notes = source.data
     for step in at:
         notes = notes[step]
-    return read_notes(name, notes, guitar, locate, keys.meter, keys.tempo, keys.flats)
+    plain = [_underscored(note) for note in notes] if isinstance(notes, list) else []
+    return read_notes(name, plain, guitar, locate, keys.meter, keys.tempo, keys.flats, keys.pickup)
+
+
+def _underscored(note: Any) -> Any:
+    """A note's keys as the fields they name: a script writes `palm-mute`."""
+    return {key.replace("-", "_"): value for key, value in note.items()} if isinstance(note, dict) else note
 
 
 def _text_file(name: str, keys: FragmentKeys, guitar: Guitar, path: Path) -> Fragment:

@@ -4,11 +4,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 
-from pipeline.lesson.beats import bars_span, beat_of, clip_map, notes_span
 from pipeline.lesson.material import ClipKeys
+from pipeline.lesson.part import Part
 from pipeline.lesson.script import NO_CLIP, Episode, PlayingKeys, SceneKeys, SegmentKeys, flowing
 from pipeline.lesson.timeline import NOTHING, Following, Plan, Stop
-from pipeline.music.fragment import Fragment
 from pipeline.timing import Span
 
 NEVER = Fraction(10**6)
@@ -59,26 +58,13 @@ class Levels:
         return tuple(percent / 100 for percent in value)
 
 
-def played_beats(scene: SceneKeys, fragment: Fragment) -> Span:
-    """The beats of the fragment that a scene plays. Raises OutOfReach."""
-    if scene.bars is not None:
-        return bars_span(scene.bars, fragment)
-    if scene.notes is not None:
-        return notes_span(scene.notes, fragment)
-    return Span("beat", Fraction(0), fragment.length)
-
-
-def plan_of(levels: Levels, fragment: Fragment | None, length: Fraction | None, at_least: Fraction) -> Plan:
+def plan_of(levels: Levels, part: Part | None, length: Fraction | None, at_least: Fraction) -> Plan:
     """The plan of a scene. `length` is how long the clip's file is, where it says."""
-    beats = played_beats(levels.scene, fragment) if fragment else NOTHING
-    stops = tuple(
-        Stop(beat_of(hold.at, fragment), hold.lasting, hold.in_pass)
-        for hold in levels.scene.holds
-        if fragment is not None
-    )
+    holds = levels.scene.holds if part else ()
+    stops = tuple(Stop(part.beat(hold.at), hold.lasting, hold.in_pass) for hold in holds if part)
     return Plan(
-        fragment,
-        beats,
+        part.fragment if part else None,
+        part.beats if part else NOTHING,
         levels.speeds,
         int(levels.number("loops")),
         int(levels.number("count_in")),
@@ -86,23 +72,23 @@ def plan_of(levels: Levels, fragment: Fragment | None, length: Fraction | None, 
         levels.number("lead"),
         levels.number("tail"),
         stops,
-        following_of(levels, fragment, length) if fragment else None,
-        fragment is not None and beats.end == fragment.length,
+        following_of(levels, part, length) if part else None,
+        part is not None and part.start + part.beats.end == part.whole.length,
         at_least,
     )
 
 
-def following_of(levels: Levels, fragment: Fragment, length: Fraction | None) -> Following | None:
-    """How a scene's recording follows its fragment; None where there is none."""
+def following_of(levels: Levels, part: Part, length: Fraction | None) -> Following | None:
+    """How a scene's recording follows its part of the passage; None where there is none."""
     if levels.clip is None:
         return None
     _, clip = levels.clip
-    seconds = clip_map(clip, fragment)
+    seconds = part.seconds(clip)
     if seconds is None:
         return None
     limits = Span("clip", *(clip.span or (Fraction(0), length or NEVER)))
     onsets: dict[Fraction, bool] = {}
-    for note in fragment.notes:
+    for note in part.fragment.notes:
         if not note.grace and note.attack != "tie":
             onsets[note.onset] = onsets.get(note.onset, True) and note.attack == "slide"
     ordered = sorted(onsets)

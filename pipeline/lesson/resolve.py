@@ -10,22 +10,23 @@ from typing import Any
 from pipeline.drawing.look import Look, load_look
 from pipeline.lesson.answers import answers
 from pipeline.lesson.arrange import Composition, Placed, Zoom
-from pipeline.lesson.beats import beat_of
 from pipeline.lesson.check import Checked, read_checked
 from pipeline.lesson.check_files import file_length
 from pipeline.lesson.heard import Recording
 from pipeline.lesson.lesson import Lesson, Right, Segment
 from pipeline.lesson.lines import captions, markers
-from pipeline.lesson.plan import Levels, plan_of
+from pipeline.lesson.part import Part, part_of
+from pipeline.lesson.plan import Levels, following_of, plan_of
 from pipeline.lesson.proof import At, Proof
 from pipeline.lesson.rooms import boxes, safe_area
 from pipeline.lesson.scene import Footage, Scene, Transition
 from pipeline.lesson.script import SceneKeys, TransitionKeys
 from pipeline.lesson.shown import ViewKeys
 from pipeline.lesson.soundings import soundings
-from pipeline.lesson.timeline import Timeline, laid_out
+from pipeline.lesson.timeline import Following, Timeline, laid_out
 from pipeline.lesson.values import Moment
 from pipeline.music.fragment import Fragment
+from pipeline.music.passage import performed
 from pipeline.reasoning.reading import Reading
 from pipeline.timing import Rate, TimeMap
 from pipeline.views.stage import Pass, Stage
@@ -47,8 +48,11 @@ def resolve(checked: Checked) -> Lesson:
 class _Playing:
     """What a scene plays, laid out in time."""
 
+    part: Part | None
     fragment: Fragment | None
+    """The part's fragment in the reading that is shown."""
     readings: tuple[Reading, ...]
+    following: Following | None
     times: Timeline
 
 
@@ -59,6 +63,7 @@ class _Resolver:
         self.script = checked.script
         self.episode = checked.script.episode
         self.fragments = checked.fragments
+        self.played = {name: performed(fragment) for name, fragment in checked.fragments.items()}
         self.proof = Proof(checked.script)
         self.rate = Rate(self.episode.frame.rate)
 
@@ -124,10 +129,10 @@ class _Resolver:
             composition,
             playing.fragment,
             times.passes,
-            soundings(levels, playing.fragment, times, recording, voice),
+            soundings(levels, playing.fragment, times, playing.following, recording, voice),
             tuple(click.moment for click in times.clicks),
             captions(keys.spoken),
-            markers(playing.fragment, times.pieces),
+            markers(playing.part, times.pieces),
             self._footage(at, levels, times),
             _transition(levels.value("transition")),
             times.pieces[0].span.start if times.pieces else times.duration / 2,
@@ -137,13 +142,16 @@ class _Resolver:
         return _look(str(levels.value("look")), self.script.folder)
 
     def _playing(self, at: At, levels: Levels) -> _Playing:
-        fragment = self.fragments[levels.fragment] if levels.fragment else None
-        readings: tuple[Reading, ...] = ()
-        if fragment is not None:
-            readings, fragment = answers(self.proof, (*at, "readings"), fragment, levels.scene.readings)
+        at_least = self._at_least(levels.scene)
+        if levels.fragment is None:
+            return _Playing(None, None, (), None, laid_out(plan_of(levels, None, None, at_least), self.rate))
+        whole = self.played[levels.fragment]
+        readings, whole = answers(self.proof, (*at, "readings"), whole, levels.scene.readings)
+        part = part_of(levels.scene, whole)
         length = file_length(self.script.folder / levels.clip[1].file) if levels.clip else None
-        plan = plan_of(levels, fragment, length, self._at_least(levels.scene))
-        return _Playing(fragment, readings, laid_out(plan, self.rate))
+        times = laid_out(plan_of(levels, part, length, at_least), self.rate)
+        of_part = tuple(part.reading(reading) for reading in readings)
+        return _Playing(part, part.fragment, of_part, following_of(levels, part, length), times)
 
     def _at_least(self, keys: SceneKeys) -> Fraction:
         """How long a scene must last for its words, its voice and its stated duration."""
@@ -182,10 +190,10 @@ class _Resolver:
         found = []
         for zoom in keys.zooms:
             for number in {piece.number for piece in playing.times.pieces}:
-                if playing.fragment is None or zoom.in_pass not in (None, number):
+                if playing.part is None or zoom.in_pass not in (None, number):
                     continue
-                start = playing.times.second_of(beat_of(zoom.at, playing.fragment), number)
-                until = beat_of(zoom.until, playing.fragment) if zoom.until else None
+                start = playing.times.second_of(playing.part.beat(zoom.at), number)
+                until = playing.part.beat(zoom.until) if zoom.until else None
                 end = playing.times.second_of(until, number)
                 found.append(Zoom(names.index(zoom.into), start, end, float(zoom.by), glide))
         return tuple(sorted(found, key=lambda zoom: zoom.start))
@@ -214,9 +222,9 @@ class _Resolver:
 
 
 def _second(when: Moment | Fraction, playing: _Playing) -> Fraction:
-    if isinstance(when, Fraction) or playing.fragment is None:
+    if isinstance(when, Fraction) or playing.part is None:
         return when if isinstance(when, Fraction) else Fraction(0)
-    return playing.times.second_of(beat_of(when, playing.fragment), 1)
+    return playing.times.second_of(playing.part.beat(when), 1)
 
 
 def _stage(

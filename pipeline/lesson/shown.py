@@ -91,7 +91,7 @@ def _keys_of(name: str, cls: Any) -> type[ViewKeys]:
     hints = get_type_hints(cls, include_extras=True)
     own: dict[str, Any] = {"show": (Literal[name], ...)}
     own |= {field.name: (_exact(hints[field.name]), _default(field)) for field in fields(cls)}
-    model: type[ViewKeys] = create_model(f"{cls.__name__}Keys", __base__=ViewKeys, __doc__=cls.__doc__, **own)
+    model: type[ViewKeys] = create_model(f"{cls.__name__}View", __base__=ViewKeys, __doc__=cls.__doc__, **own)
     return model
 
 

@@ -4,8 +4,8 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from pipeline.lesson.heard import ClickSound, ExcerptSound, GuideSound, Recording, Sounding, VoiceSound
-from pipeline.lesson.plan import Levels, following_of
-from pipeline.lesson.timeline import Piece, Timeline
+from pipeline.lesson.plan import Levels
+from pipeline.lesson.timeline import Following, Piece, Timeline
 from pipeline.music.fragment import Fragment
 from pipeline.timing import TimeMap
 
@@ -22,13 +22,14 @@ def soundings(
     levels: Levels,
     fragment: Fragment | None,
     times: Timeline,
+    following: Following | None,
     recording: Recording | None,
     voice: Recording | None,
 ) -> tuple[Sounding, ...]:
     """Every sound of a scene, in order of time."""
     found: list[Sounding] = [ClickSound(click.moment, click.accent) for click in times.clicks]
     if fragment is not None:
-        found += _played(levels, fragment, times, recording)
+        found += _played(levels, fragment, times, following, recording)
     keys = levels.scene.voice
     if keys is not None and voice is not None:
         found.append(VoiceSound(voice, keys.at, keys.gain))
@@ -36,9 +37,12 @@ def soundings(
 
 
 def _played(
-    levels: Levels, fragment: Fragment, times: Timeline, recording: Recording | None
+    levels: Levels,
+    fragment: Fragment,
+    times: Timeline,
+    following: Following | None,
+    recording: Recording | None,
 ) -> Iterator[Sounding]:
-    following = following_of(levels, fragment, None)
     for piece in times.pieces:
         if piece.excerpt is None or recording is None or following is None or levels.clip is None:
             yield _guide(fragment, piece, times)

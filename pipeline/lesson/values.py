@@ -253,6 +253,11 @@ Decibels = Annotated[
     BeforeValidator(_within(Fraction(-96), Fraction(24), "a gain")),
     WithJsonSchema({"type": ["number", "string"], "minimum": -96, "maximum": 24}),
 ]
+Beats = Annotated[
+    Fraction,
+    BeforeValidator(_within(Fraction(0), Fraction(16), "a length in beats")),
+    WithJsonSchema({"type": ["number", "string"], "minimum": 0, "maximum": 16}),
+]
 FrameRate = Annotated[
     Fraction,
     BeforeValidator(_within(Fraction(1), Fraction(240), "a frame rate")),
