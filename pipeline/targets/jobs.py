@@ -155,12 +155,11 @@ def make_still(job: Job, share: Share) -> None:
 
 
 def make_handout(job: Job, share: Share) -> None:
-    """The handout of a lesson, or the book of several: (lessons, paper)."""
+    """The handout of a lesson, or the book of several: (lessons, paper, title)."""
     from pipeline.files.pages import write_pages
     from pipeline.lesson.handout import pages_of
 
-    lessons, paper = job.payload
-    write_pages(Path(job.draft), pages_of(lessons, paper))
+    write_pages(Path(job.draft), pages_of(*job.payload))
 
 
 def make_timeline(job: Job, share: Share) -> None:

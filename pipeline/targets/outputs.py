@@ -184,16 +184,16 @@ class _Listing:
         ]
 
 
-def handouts(lessons: Sequence[Lesson], folder: str, name: str) -> Iterator[Target]:
-    """The handout of a lesson, or one book of several, a target a paper size."""
+def handouts(lessons: Sequence[Lesson], folder: str, name: str, title: str = "") -> Iterator[Target]:
+    """The handout of a lesson, or one book of several under a title, a target a paper size."""
     parts = [_on_paper(lesson) for lesson in lessons]
     for paper in papers_of(lessons[0]):
         yield Target(
             f"{folder}/handout/{paper}",
             "handout",
             f"{folder}/{name}-{paper}.pdf",
-            [parts, paper],
-            (tuple(lessons), paper),
+            [parts, paper, title],
+            (tuple(lessons), paper, title),
             cost=20,
         )
 

@@ -1,0 +1,201 @@
+"""The command line: reads options, calls one function, words the answer.
+
+Nothing heavy is imported before it is needed, so `--help` stays quick. What a user can mend ends with exit
+code 2 and one line each; an interrupt ends with 130.
+"""
+
+import argparse
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+BUILD = Path("build")
+ALPHAS = ("prores", "qtrle", "png", "frames")
+KINDS = ("overlays", "sound", "stills", "films", "captions", "handouts", "timeline", "credits")
+
+Options = argparse.Namespace
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command; returns the exit code."""
+    from pipeline.errors import Faulty
+
+    options = parser().parse_args(arguments)
+    try:
+        return int(options.run(options))
+    except Faulty as error:
+        return _told(error.faults)
+    except KeyboardInterrupt:
+        print("stopped; what was finished is kept", file=sys.stderr)
+        return 130
+    except BrokenPipeError:
+        sys.stderr.close()
+        return 0
+
+
+def _told(faults: Sequence[object]) -> int:
+    for fault in faults:
+        print(fault, file=sys.stderr)
+    return 2 if faults else 0
+
+
+# what each command does --------------------------------------------------------------------------------
+
+
+def run_start(options: Options) -> int:
+    from pipeline.lesson.start import start
+
+    for path in start(options.folder, options.title or options.folder.resolve().name):
+        print(f"wrote {path}")
+    print(f"now: fretscene build {options.folder}/lesson.yaml")
+    return 0
+
+
+def run_check(options: Options) -> int:
+    from pipeline.errors import Faulty
+    from pipeline.lesson.check import read_checked
+
+    faults: list[object] = []
+    for script in options.scripts:
+        try:
+            read_checked(script, options.allow_outside)
+        except Faulty as error:
+            faults += error.faults
+    if not faults:
+        print(f"{len(options.scripts)} script{'s' * (len(options.scripts) > 1)}: nothing is wrong")
+    return _told(faults)
+
+
+def run_build(options: Options) -> int:
+    from pipeline.targets.outputs import Choice
+
+    choice = Choice(
+        tuple(options.only or KINDS),
+        tuple(options.scene or ()),
+        tuple(options.segment or ()),
+        options.alpha,
+        options.draft,
+    )
+    return _build(options, choice, draft=options.draft)
+
+
+def run_handouts(options: Options) -> int:
+    from pipeline.targets.outputs import Choice
+
+    return _build(options, Choice(("handouts",)), book=options.book or "")
+
+
+def _build(options: Options, choice: Any, **others: Any) -> int:
+    from pipeline.targets.build import Wish, build, planned, summary
+
+    wish = Wish(
+        tuple(options.scripts),
+        options.out,
+        choice,
+        options.jobs,
+        verify=options.verify,
+        allow_outside=options.allow_outside,
+        **others,
+    )
+    if options.plan:
+        for target, why in planned(wish):
+            print(f"{why:8} {target.id}" + (f" -> {options.out / target.path}" if target.path else ""))
+        return 0
+    built = build(wish, options.json)
+    if not options.json:
+        print(*summary(built), sep="\n")
+    for script in built.unread:
+        print(f"left out {script}, which has faults:", file=sys.stderr)
+    return _told([*built.faults, *(fault for one in built.outcomes for fault in one.faults)])
+
+
+def run_schema(options: Options) -> int:
+    from pipeline.files.place import placed
+    from pipeline.lesson.schema import schema_text
+
+    if options.out is None:
+        print(schema_text(), end="")
+        return 0
+    with placed(options.out) as part:
+        part.write_text(schema_text(), "utf-8")
+    print(f"wrote {options.out}")
+    return 0
+
+
+def run_store(options: Options) -> int:
+    from pipeline.targets.store import Store
+
+    store = Store(options.out)
+    if options.clean:
+        with store.locked():
+            count, size = store.clean()
+        print(f"dropped {count} that nothing stands on ({size / 1e6:.1f} MB)")
+    count, size = store.sizes()
+    print(f"{count} things in {store.root}, {size / 1e6:.1f} MB")
+    return 0
+
+
+# what each command takes -------------------------------------------------------------------------------
+
+
+def parser() -> argparse.ArgumentParser:
+    """The whole command line as argparse sees it."""
+    top = argparse.ArgumentParser(
+        prog="fretscene",
+        description="Guitar lessons written as scenes, made into overlays, films, sound and handouts.",
+    )
+    commands = top.add_subparsers(metavar="COMMAND", required=True)
+
+    def command(name: str, run: Callable[[Options], int], says: str) -> argparse.ArgumentParser:
+        made = commands.add_parser(name, help=says, description=says[0].upper() + says[1:] + ".")
+        made.set_defaults(run=run)
+        return made
+
+    start = command("start", run_start, "write a new lesson folder that builds")
+    start.add_argument("folder", type=Path, help="a folder that is not there yet, or empty")
+    start.add_argument("--title", help="the lesson's title; by default the folder's name")
+
+    check = command("check", run_check, "say everything that is wrong with scripts, and make nothing")
+    _scripts(check)
+
+    build = command("build", run_build, "make everything of scripts that is out of date")
+    _scripts(build)
+    build.add_argument("--segment", action="append", metavar="ID", help="only this segment (may be repeated)")
+    build.add_argument("--scene", action="append", metavar="ID", help="only this scene (may be repeated)")
+    build.add_argument("--only", action="append", choices=KINDS, help="only this kind of output")
+    build.add_argument(
+        "--alpha", choices=ALPHAS, default="prores", help="how overlays are written (frames: PNG files)"
+    )
+    build.add_argument("--draft", action="store_true", help="small, fast pictures to look at")
+    _making(build)
+
+    handouts = command("handouts", run_handouts, "make the printed handouts of many scripts")
+    _scripts(handouts)
+    handouts.add_argument("--book", metavar="TITLE", help="make a course book of all of them, too")
+    _making(handouts)
+
+    schema = command("schema", run_schema, "write the JSON Schema of scripts, for editors")
+    schema.add_argument("--out", type=Path, help="a file; by default it is printed")
+
+    store = command("store", run_store, "say how large the store of made things is, or clean it")
+    store.add_argument("--out", type=Path, default=BUILD, help="the build folder (build)")
+    store.add_argument("--clean", action="store_true", help="drop what no output stands on")
+    return top
+
+
+def _scripts(command: argparse.ArgumentParser) -> None:
+    command.add_argument("scripts", type=Path, nargs="+", metavar="SCRIPT", help="a lesson script (YAML)")
+    command.add_argument(
+        "--allow-outside", action="store_true", help="let scripts read files outside their own folder"
+    )
+
+
+def _making(command: argparse.ArgumentParser) -> None:
+    command.add_argument("--out", type=Path, default=BUILD, help="the build folder (build)")
+    command.add_argument("--jobs", type=int, default=0, metavar="N", help="how many at once (the cores)")
+    command.add_argument("--plan", action="store_true", help="say what would be made and why; make nothing")
+    command.add_argument(
+        "--verify", action="store_true", help="read finished files again and mend broken ones"
+    )
+    command.add_argument("--json", action="store_true", help="tell of everything in JSON lines")
