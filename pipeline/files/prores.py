@@ -7,10 +7,9 @@ The result is the same, byte for byte, as encoding every frame whole.
 """
 
 import struct
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import NamedTuple
 
 import numpy as np
 import numpy.typing as npt
@@ -18,6 +17,7 @@ import numpy.typing as npt
 from pipeline.files.boxes import IntBox
 
 Plane = npt.NDArray[np.uint16]
+Numbers = npt.NDArray[np.intp]
 
 LINES = 16
 WIDEST = 128
@@ -26,16 +26,9 @@ HEADER = 8
 PICTURE_HEADER = 8
 
 
-class Slice(NamedTuple):
-    """A slice's row and column in the grid."""
-
-    row: int
-    column: int
-
-
 @dataclass(frozen=True)
 class Grid:
-    """The slices of a picture of width × height pixels, row by row."""
+    """The slices of a picture of width × height pixels, numbered row by row from 0."""
 
     width: int
     height: int
@@ -56,20 +49,40 @@ class Grid:
     def rows(self) -> int:
         return -(-self.height // LINES)
 
-    def number(self, one: Slice) -> int:
-        return one.row * len(self.columns) + one.column
+    @property
+    def count(self) -> int:
+        return self.rows * len(self.columns)
 
-    def touched(self, boxes: Iterable[IntBox]) -> list[Slice]:
-        """The slices that meet any of the boxes, in order."""
+    def touched(self, boxes: Iterable[IntBox]) -> Numbers:
+        """The numbers of the slices that meet any of the boxes, rising."""
         mask = np.zeros((self.rows, len(self.columns)), dtype=bool)
         for box in boxes:
             if box:
                 rows = slice(box.top // LINES, -(-box.bottom // LINES))
                 mask[rows, self._column_of(box.left) : self._column_of(box.right - 1) + 1] = True
-        return [Slice(int(row), int(column)) for row, column in np.argwhere(mask)]
+        return np.flatnonzero(mask)
 
-    def all(self) -> list[Slice]:
-        return [Slice(row, column) for row in range(self.rows) for column in range(len(self.columns))]
+    def all(self) -> Numbers:
+        return np.arange(self.count)
+
+    def of_one_width(self, chosen: Numbers) -> Iterator[tuple[int, Numbers]]:
+        """The chosen slices sorted by how many columns they cover: (width, numbers)."""
+        wide = self._widths[chosen % len(self.columns)]
+        for width in sorted(set(wide.tolist()), reverse=True):
+            yield width, chosen[wide == width]
+
+    @cached_property
+    def _widths(self) -> Numbers:
+        return np.array([width for _, width in self.columns])
+
+    @cached_property
+    def _lefts(self) -> Numbers:
+        return np.array([left for left, _ in self.columns])
+
+    def places(self, chosen: Numbers, width: int) -> tuple[Numbers, Numbers]:
+        """Row and column of slices of one width, the columns counted in that width."""
+        rows, columns = np.divmod(chosen, len(self.columns))
+        return rows, self._lefts[columns] // width
 
     def _column_of(self, x: int) -> int:
         last = len(self.columns) - 1
@@ -122,16 +135,13 @@ def sized(header: bytes, width: int, height: int) -> bytes:
     return header[:8] + struct.pack(">HH", width, height) + header[12:]
 
 
-def stacked(planes: Sequence[Plane], grid: Grid, chosen: Sequence[Slice], into: Sequence[Plane]) -> None:
+def stacked(planes: Sequence[Plane], grid: Grid, chosen: Numbers, width: int, into: Sequence[Plane]) -> None:
     """Copy slices of one width out of padded planes into narrow planes, one below the other."""
-    rows = np.fromiter((one.row for one in chosen), dtype=np.intp)
-    lefts = [grid.columns[one.column][0] for one in chosen]
-    wide = grid.columns[chosen[0].column][1]
-    steps = np.array(lefts, dtype=np.intp) // wide
+    rows, columns = grid.places(chosen, width)
     for plane, target in zip(planes, into, strict=True):
-        columns = plane.shape[1] // wide
-        blocks = plane[:, : columns * wide].reshape(-1, LINES, columns, wide)
-        target.reshape(-1, LINES, wide)[: len(chosen)] = blocks[rows, :, steps]
+        across = plane.shape[1] // width
+        blocks = plane[:, : across * width].reshape(-1, LINES, across, width)
+        target.reshape(-1, LINES, width)[:] = blocks[rows, :, columns]
 
 
 def pad_edges(plane: Plane, width: int, height: int) -> None:

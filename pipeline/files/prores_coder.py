@@ -4,9 +4,8 @@
 worker processes may load it.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from fractions import Fraction
-from itertools import groupby
 from typing import Any
 
 import numpy as np
@@ -16,8 +15,8 @@ from pipeline.files.boxes import IntBox
 from pipeline.files.prores import (
     LINES,
     Grid,
+    Numbers,
     Plane,
-    Slice,
     pad_edges,
     put_together,
     sized,
@@ -47,40 +46,36 @@ class SliceCoder:
     def packet(self, planes: Sequence[Plane], changed: Iterable[IntBox]) -> bytes:
         """The frame after the boxes changed; the first frame is coded whole."""
         chosen = self.grid.touched(changed) if self._slices else self.grid.all()
-        if not chosen:
+        if not len(chosen):
             return self._packet
         for plane in planes:
             pad_edges(plane, self.grid.width, self.grid.height)
-        self._slices = self._slices or [b""] * len(chosen)
-        for group in self._groups(chosen):
-            for one, coded in zip(group, self._coded(planes, group), strict=True):
-                self._slices[self.grid.number(one)] = coded
+        self._slices = self._slices or [b""] * self.grid.count
+        for width, same in self.grid.of_one_width(chosen):
+            for group in _stacks_of(same):
+                self._code(planes, width, group)
         self._packet = put_together(self._header, self._slices)
         return self._packet
 
-    def _groups(self, chosen: list[Slice]) -> Iterable[list[Slice]]:
-        """Slices of one width, in stacks whose heights are powers of two: few encoders serve them all."""
-
-        def width(one: Slice) -> int:
-            return self.grid.columns[one.column][1]
-
-        for _, same in groupby(sorted(chosen, key=width), key=width):
-            left = list(same)
-            while left:
-                count = min(TALLEST, 1 << len(left).bit_length() - 1)
-                yield left[:count]
-                del left[:count]
-
-    def _coded(self, planes: Sequence[Plane], group: list[Slice]) -> Sequence[bytes]:
-        wide = self.grid.columns[group[0].column][1]
-        key = (wide, len(group))
+    def _code(self, planes: Sequence[Plane], width: int, group: Numbers) -> None:
+        key = (width, len(group))
         if key not in self._stacks:
-            self._stacks[key] = Stack(wide, len(group) * LINES, self._quantiser)
+            self._stacks[key] = Stack(width, len(group) * LINES, self._quantiser)
         stack = self._stacks[key]
-        stacked(planes, self.grid, group, stack.planes)
+        stacked(planes, self.grid, group, width, stack.planes)
         parts = take_apart(stack.encode())
         self._header = self._header or sized(parts.header, self.grid.width, self.grid.height)
-        return parts.slices
+        for number, coded in zip(group.tolist(), parts.slices, strict=True):
+            self._slices[number] = coded
+
+
+def _stacks_of(same: Numbers) -> Iterator[Numbers]:
+    """Slices of one width in stacks whose heights are powers of two: few encoders serve them all."""
+    at = 0
+    while (left := len(same) - at) > 0:
+        count = min(TALLEST, 1 << left.bit_length() - 1)
+        yield same[at : at + count]
+        at += count
 
 
 class Stack:

@@ -1,0 +1,229 @@
+"""What our films cost against the encoder alone, ProRes slices against whole frames, two cores against one.
+
+    python -m tests.benchmarks.encode [--seconds 5] [--rounds 3] [--size 1920x1080]
+
+Every table is made in one run: medians over the rounds, the ways taking turns. Cpu is of this process.
+"""
+
+import argparse
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable, Iterator
+from fractions import Fraction
+from itertools import islice
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+import numpy as np
+
+from pipeline.files.av_frames import planes_of, tagged_frame
+from pipeline.files.boxes import IntBox
+from pipeline.files.chunks import Part, chunk_spans, join_films, join_overlays
+from pipeline.files.coders import ProresCoder
+from pipeline.files.frames import Frame
+from pipeline.files.mux import reel
+from pipeline.files.prores import padded_shape
+from pipeline.files.prores_coder import prores_encoder
+from pipeline.files.video import add_h264, write_film, write_overlay
+from pipeline.files.yuv import deep_planes, to_420, to_444_alpha
+from pipeline.timing import Rate
+from tests.benchmarks.filmed import KINDS, drawn
+
+RATE = Rate(Fraction(60))
+BATCH = 60
+"""Frames that lie ready in memory at once."""
+Size = tuple[int, int]
+
+
+def cpu_of(work: Callable[[], object]) -> float:
+    began = time.process_time()
+    work()
+    return time.process_time() - began
+
+
+def ours_h264(kind: str, size: Size, count: int, folder: Path) -> float:
+    path = folder / "ours.mp4"
+    return cpu_of(lambda: write_film(path, drawn(kind, size, RATE, 0, count, True), size, RATE))
+
+
+def encoder_alone(kind: str, size: Size, count: int, folder: Path) -> float:
+    """The same encoder and file on 4:2:0 frames that lie ready; only encoding and writing are counted."""
+    spent = 0.0
+    with reel(folder / "alone.mp4", "mp4", RATE, {}) as film:
+        coder = add_h264(film, size, "veryfast", 18).codec_context
+        frames = ready_frames(kind, size, count)
+        number = 0
+        while batch := list(islice(frames, BATCH)):
+            began = time.process_time()
+            for frame in batch:
+                frame.pts, frame.time_base = number, 1 / RATE.value
+                number += 1
+                for packet in coder.encode(frame):
+                    film.lay(packet)
+            spent += time.process_time() - began
+        began = time.process_time()
+        for packet in coder.encode(None):
+            film.lay(packet)
+    return spent + time.process_time() - began
+
+
+def ready_frames(kind: str, size: Size, count: int) -> Iterator[Any]:
+    whole = (IntBox(0, 0, *size),)
+    for frame in drawn(kind, size, RATE, 0, count, True):
+        ready = tagged_frame(*size, "yuv420p")
+        to_420(frame.canvas, planes_of(ready, np.uint8), whole)
+        yield ready
+
+
+def spliced(kind: str, size: Size, count: int) -> tuple[float, list[bytes]]:
+    """Seconds for drawing, converting and coding the changed slices; and every packet."""
+    coder = ProresCoder(size)
+    began = time.process_time()
+    packets = [coder.packet(frame) for frame in drawn(kind, size, RATE, 0, count, False)]
+    return time.process_time() - began, packets
+
+
+def in_full(kind: str, size: Size, count: int) -> tuple[float, list[bytes]]:
+    """Seconds for encoding alone, every frame whole, from planes that lie ready."""
+    planes, coder, packets, spent = deep_planes(*padded_shape(*size)[::-1]), prores_encoder(*size), [], 0.0
+    frame = tagged_frame(*size, "yuva444p10le")
+    views = planes_of(frame, np.uint16)
+    for one in drawn(kind, size, RATE, 0, count, False):
+        to_444_alpha(one.canvas, planes, one.changed)
+        for view, plane in zip(views, planes, strict=True):
+            view[:] = plane[: size[1], : size[0]]
+        frame.pts = one.number
+        began = time.process_time()
+        (packet,) = coder.encode(frame)
+        spent += time.process_time() - began
+        packets.append(bytes(packet))
+    return spent, packets
+
+
+def in_chunks(kind: str, size: Size, count: int, folder: Path, alpha: bool, processes: int) -> float:
+    """Wall seconds for the pieces in subprocesses, so many at once, and joining them."""
+    began = time.perf_counter()
+    suffix = "mov" if alpha else "mp4"
+    waiting = [(first, last, folder / f"{first}.{suffix}") for first, last in chunk_spans(count, RATE)]
+    pieces, running = [path for _, _, path in waiting], []
+    while waiting or running:
+        while waiting and len(running) < processes:
+            first, last, path = waiting.pop(0)
+            command = [kind, f"{size[0]}x{size[1]}", str(first), str(last), str(path)]
+            running.append(subprocess.Popen([sys.executable, "-m", __spec__.name, "--piece", *command]))
+        running = [process for process in running if process.poll() is None]
+        time.sleep(0.005)
+    if alpha:
+        join_overlays(folder / "all.mov", pieces, size, RATE)
+    else:
+        join_films(folder / "all.mp4", [Part(piece) for piece in pieces], RATE)
+    return time.perf_counter() - began
+
+
+def one_piece(kind: str, size: str, first: str, last: str, path: str) -> None:
+    wanted = size_of(size)
+    write: Callable[..., object] = write_overlay if path.endswith("mov") else write_film
+    frames: Iterator[Frame] = drawn(kind, wanted, RATE, int(first), int(last), path.endswith("mp4"))
+    write(Path(path), frames, wanted, RATE)
+
+
+def table(title: str, head: tuple[str, ...], rows: list[tuple[object, ...]]) -> None:
+    print(f"\n{title}")
+    shown = [head, *(tuple(f"{c:.3f}" if isinstance(c, float) else str(c) for c in row) for row in rows)]
+    widths = [max(map(len, column)) for column in zip(*shown, strict=True)]
+    for row in shown:
+        print("  " + "  ".join(cell.rjust(width) for cell, width in zip(row, widths, strict=True)))
+
+
+def rounds_of(count: int, *ways: Callable[[], float]) -> list[float]:
+    """The median of each way, the ways taking turns."""
+    found: list[list[float]] = [[] for _ in ways]
+    for _ in range(count):
+        for way, times in zip(ways, found, strict=True):
+            times.append(way())
+    return [median(times) for times in found]
+
+
+def table_h264(size: Size, count: int, rounds: int, folder: Path) -> None:
+    rows: list[tuple[object, ...]] = []
+    for kind in KINDS[:2]:
+        ours, alone = rounds_of(
+            rounds,
+            lambda kind=kind: ours_h264(kind, size, count, folder),  # type: ignore[misc]
+            lambda kind=kind: encoder_alone(kind, size, count, folder),  # type: ignore[misc]
+        )
+        rows.append((kind, ours / count * 1000, alone / count * 1000, ours / alone))
+    table("H.264 veryfast, cpu ms a frame", ("scene", "whole pipeline", "encoder alone", "ratio"), rows)
+
+
+def table_prores(size: Size, count: int, rounds: int) -> None:
+    rows: list[tuple[object, ...]] = []
+    for kind in KINDS:
+        same = True
+        fast, full = [], []
+        for _ in range(rounds):
+            seconds, packets = spliced(kind, size, count)
+            fast.append(seconds)
+            seconds, whole = in_full(kind, size, count)
+            full.append(seconds)
+            same = same and packets == whole
+        rows.append(
+            (
+                kind,
+                median(fast) / count * 1000,
+                median(full) / count * 1000,
+                median(fast) / median(full),
+                same,
+            )
+        )
+    head = ("scene", "drawn and spliced", "whole frames, encoder alone", "ratio", "same bytes")
+    table("ProRes 4444, cpu ms a frame", head, rows)
+
+
+def table_cores(size: Size, count: int, rounds: int, folder: Path) -> None:
+    rows: list[tuple[object, ...]] = []
+    for name, alpha in (("H.264", False), ("ProRes 4444", True)):
+        for kind in KINDS[:2]:
+            one, two = rounds_of(
+                rounds,
+                lambda kind=kind, alpha=alpha: in_chunks(kind, size, count, folder, alpha, 1),  # type: ignore[misc]
+                lambda kind=kind, alpha=alpha: in_chunks(kind, size, count, folder, alpha, 2),  # type: ignore[misc]
+            )
+            rows.append((name, kind, one, two, one / two))
+    head = ("codec", "scene", "one process, s", "two processes, s", "ratio")
+    table("Pieces of five seconds, wall", head, rows)
+
+
+def size_of(text: str) -> Size:
+    width, height = map(int, text.split("x"))
+    return width, height
+
+
+def main() -> None:
+    reader = argparse.ArgumentParser(description=__doc__)
+    reader.add_argument("--seconds", type=int, default=5)
+    reader.add_argument("--rounds", type=int, default=3)
+    reader.add_argument("--size", type=size_of, default=(1920, 1080))
+    reader.add_argument("--tables", default="h264,prores,cores")
+    reader.add_argument("--piece", nargs=5, help=argparse.SUPPRESS)
+    given = reader.parse_args()
+    if given.piece:
+        one_piece(*given.piece)
+        return
+    count = given.seconds * 60
+    for kind in KINDS:
+        list(drawn(kind, given.size, RATE, 0, 2, True))
+    with tempfile.TemporaryDirectory() as folder:
+        if "h264" in given.tables:
+            table_h264(given.size, count, given.rounds, Path(folder))
+        if "prores" in given.tables:
+            table_prores(given.size, count, given.rounds)
+        if "cores" in given.tables:
+            table_cores(given.size, 4 * count, given.rounds, Path(folder))
+
+
+if __name__ == "__main__":
+    main()

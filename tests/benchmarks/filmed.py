@@ -1,0 +1,47 @@
+"""The scene that the film benchmarks draw: tab over neck with a moving cursor, made up, twenty seconds."""
+
+from collections.abc import Callable, Iterator
+from fractions import Fraction
+from functools import cache
+
+from pipeline.drawing.picture import Box, Colour, Picture
+from pipeline.files.frames import Frame, frames
+from pipeline.lesson.arrange import Composition, Placed
+from pipeline.timing import Rate
+from pipeline.views.neck import Neck
+from pipeline.views.tab import Tab
+from tests.views.corpus import lead_line, stage_of
+
+KINDS = ("paged", "scrolling", "one in eight")
+GROUND = Colour(20, 22, 26)
+
+
+@cache
+def scene(kind: str, width: int, height: int) -> Callable[[Fraction], Picture]:
+    """Scene second → picture. `one in eight` shows the paged scene at an eighth of 60 frames a second."""
+    fragment, margin = lead_line(), height // 20
+    high = (height - 3 * margin) // 2
+    strip = "scrolling" if kind == "scrolling" else "paged"
+    placed = []
+    for row, view in enumerate((Tab(strip=strip), Neck())):  # type: ignore[arg-type]
+        stage = stage_of(fragment, width - 2 * margin, high, frame=height, speed=Fraction(1, 2))
+        box = (margin, margin + row * (high + margin), width - 2 * margin, high)
+        placed.append(Placed(type(view).__name__, view, stage, _box(box), Fraction(0), Fraction(60)))
+    composed = Composition(width, height, tuple(placed))
+    if kind != "one in eight":
+        return composed.picture
+    return lambda t: composed.picture(Fraction(int(t * 60) // 8 * 8, 60))
+
+
+def drawn(
+    kind: str, size: tuple[int, int], rate: Rate, first: int, last: int, opaque: bool
+) -> Iterator[Frame]:
+    """Frames of the benchmark's scene, starting a second in, where it plays."""
+    picture_at = scene(kind, *size)
+    begin = rate.frames_in(Fraction(1))
+    for frame in frames(picture_at, rate, begin + first, begin + last, GROUND if opaque else None):
+        yield Frame(frame.number - begin, frame.canvas, frame.changed)
+
+
+def _box(edges: tuple[int, int, int, int]) -> Box:
+    return Box(*map(float, edges))
