@@ -21,15 +21,15 @@ from pipeline.views.wrapping import wrapped
 class Sound:
     """The sound of the scene's excerpt as a picture, from left to right, with a cursor.
 
-    show       `both`, or only the `wave` or the `spectrogram`
+    parts      `both`, or only the `wave` or the `spectrogram`
     labels     what stands over each note's onset: its `number` in the phrase, its `fret`, its `name` or `none`
     spot       a note's number (from 1) to point at; 0 points at none
-    spot_to    the last note of the spot; 0 takes the one note
+    spot-to    the last note of the spot; 0 takes the one note
     remark     words about the spot
     panel      a ground of the look's colour under the view
     """
 
-    show: Literal["both", "wave", "spectrogram"] = "both"
+    parts: Literal["both", "wave", "spectrogram"] = "both"
     labels: Literal["number", "fret", "name", "none"] = "name"
     spot: int = 0
     spot_to: int = 0
@@ -95,15 +95,15 @@ def plan_of(view: Sound, stage: Stage) -> Plan | None:
         return None
     small = max(stage.size("small"), stage.smallest_text)
     edge, side, gap = stage.size("gap") * 1.3, stage.size("space") * 0.8, stage.size("gap")
-    scale = scale_width(small) if view.show != "wave" else 0.0
+    scale = scale_width(small) if view.parts != "wave" else 0.0
     left, right = side + scale, stage.width - side
     labels = small * 1.25 if view.labels != "none" else 0.0
     lines = _remark_lines(view, stage)
     foot = (len(lines) * 1.25 + 0.35) * small if lines else 0.0
     top, bottom = edge + labels, stage.height - edge - foot
     room, wide = bottom - top, right - left
-    share = {"both": 0.36, "wave": 1.0, "spectrogram": 0.0}[view.show]
-    tall = room * share - (gap / 2 if view.show == "both" else 0.0)
+    share = {"both": 0.36, "wave": 1.0, "spectrogram": 0.0}[view.parts]
+    tall = room * share - (gap / 2 if view.parts == "both" else 0.0)
     wave = Box(left, top, wide, tall) if share > 0 else None
     start = top + (tall + gap if share > 0 else 0.0)
     spectrum = Box(left, start, wide, bottom - start) if share < 1 else None

@@ -25,7 +25,7 @@ WORDS = {"inside": "inside", "outside": "outside", "onward": "on"}
 class Strokes:
     """The pick's way over the strings, moving under a fixed place.
 
-    thick_on_top   the thickest string on top, as one sees a player: a down-stroke goes down; otherwise as in tab
+    thick-on-top   the thickest string on top, as one sees a player: a down-stroke goes down; otherwise as in tab
     changes        words at changes of string: inside (the pick stays between the two strings), outside (it
                    goes around them), on (it goes on in one direction)
     frets          fret numbers on the strings
