@@ -25,16 +25,16 @@ class Cause:
 
 
 CAUSES: tuple[Cause, ...] = (
-    Cause("low_hand", "mm", 0.0025, "hand nearer the nut than the home region", "hand {n} mm below home"),
+    Cause("low_hand", "mm", 0.002, "hand nearer the nut than the home region", "hand {n} mm below home"),
     Cause("high_hand", "mm", 0.0025, "hand nearer the body than the home region", "hand {n} mm above home"),
-    Cause("open_string", "note", 1.0, "an open string", "open string"),
-    Cause("stretch", "mm", 0.03, "a finger reaches beyond its own fret", "finger stretched by {n} mm"),
+    Cause("open_string", "note", 1.5, "an open string", "open string"),
+    Cause("stretch", "mm", 0.04, "a finger reaches beyond its own fret", "finger stretched by {n} mm"),
     Cause("ring_finger", "note", 0.02, "the ring finger plays", "ring finger"),
     Cause("little_finger", "note", 0.08, "the little finger plays", "little finger"),
     Cause(
         "thick_string",
         "string",
-        0.1,
+        0.14,
         "strings passed over from the thinnest",
         "{n} strings from the thinnest",
     ),
@@ -51,12 +51,12 @@ CAUSES: tuple[Cause, ...] = (
         "little room for the bend",
     ),
     Cause("shift", "shift", 1.5, "the hand leaves its position", "shift"),
-    Cause("shift_length", "mm", 0.028, "how far the hand moves", "shift of {n} mm"),
-    Cause("shift_speed", "mm/s", 0.001, "how fast the hand must move", "at {n} mm a second"),
+    Cause("shift_length", "mm", 0.022, "how far the hand moves", "shift of {n} mm"),
+    Cause("shift_speed", "mm/s", 0.0013, "how fast the hand must move", "at {n} mm a second"),
     Cause(
         "free_shift",
         "shift",
-        0.6,
+        0.8,
         "a shift in a rest or under an open string",
         "shift while the hand is free",
     ),
@@ -68,8 +68,8 @@ CAUSES: tuple[Cause, ...] = (
         "spread", "mm", 0.03, "two notes further apart than the hand spans", "{n} mm beyond the hand's span"
     ),
     Cause("cross_string", "note", 0.25, "a change of string", "change of string"),
-    Cause("skip_string", "string", 0.35, "strings skipped in a change", "{n} strings skipped"),
-    Cause("moved_repeat", "note", 1.5, "a repeated pitch moves to another place", "repeated pitch moves"),
+    Cause("skip_string", "string", 0.45, "strings skipped in a change", "{n} strings skipped"),
+    Cause("moved_repeat", "note", 1.7, "a repeated pitch moves to another place", "repeated pitch moves"),
     Cause(
         "changed_finger", "note", 0.4, "another finger takes the same place", "fingers change on one place"
     ),
