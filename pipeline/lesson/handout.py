@@ -4,7 +4,7 @@ The parts are the script's, in its order; without any, every passage is written 
 and a practice plan. Cautions and credits always close the page.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from fractions import Fraction
 
 from pipeline.files.pages import (
@@ -26,8 +26,8 @@ from pipeline.lesson.lesson import Lesson
 from pipeline.lesson.paper import Paper
 from pipeline.lesson.printed import position_figures, tab_figures
 from pipeline.lesson.scene import Scene
-from pipeline.music.fragment import Fragment
 from pipeline.music.pitch import pitch_class_name
+from pipeline.sound.practice import SPEEDS, Step, planned
 from pipeline.timing import Span
 
 HANDS = (
@@ -41,7 +41,6 @@ HEARING = (
     "Keep the level low, most of all on headphones: from 85 dB(A) on, safe listening time halves with every "
     "3 dB (NIOSH). Follow your local rules.",
 )
-STEPS = tuple(Fraction(percent) for percent in (40, 52, 64, 76, 88, 100))
 ACROSS = 3
 """Necks side by side."""
 
@@ -137,28 +136,26 @@ def _moment(scene: Scene, part: paper.StillPart) -> Fraction:
 
 def _practice(lesson: Lesson, part: paper.PracticePart) -> Iterator[Block]:
     fragment = lesson.fragment(part.fragment)
-    speeds = part.speeds or STEPS
+    speeds = tuple(speed / 100 for speed in part.speeds) or SPEEDS
+    seconds = (fragment.length + fragment.measures[0].length) * 60 / fragment.tempo
+    plan = planned(fragment.tempo, seconds, speeds, part.minutes)
     yield Heading("Practice plan", 3)
-    yield Table(("Step", "Tempo", "Of full speed", "What to do"), tuple(_steps(fragment, speeds)), wide=3)
+    head = ("Step", "Tempo", "Speed", "Times", "Rest", "What to do")
+    yield Table(head, tuple(_row(number, step) for number, step in enumerate(plan.steps, 1)), wide=5)
+    rest = f", with {plan.break_minutes} minutes of rest in the middle" if plan.break_minutes else ""
     yield Words(
-        f"One sitting takes about {part.minutes} minutes, rests counted in. Go a step up only when the one "
-        "before is easy three times running; if it is not, go a step down.",
+        f"One sitting takes about {plan.minutes} minutes{rest}. Go a step up only when the one before is easy "
+        "three times running; if it is not, go a step down.",
         small=True,
     )
 
 
-def _steps(fragment: Fragment, speeds: Iterable[Fraction]) -> Iterator[tuple[str, ...]]:
-    for number, speed in enumerate(speeds, 1):
-        tempo = fragment.tempo * speed / 100
-        yield (
-            str(number),
-            f"{_number(Fraction(round(tempo)))} a minute",
-            f"{_number(speed)} %",
-            _advice(speed),
-        )
+def _row(number: int, step: Step) -> tuple[str, ...]:
+    times = (f"{step.repetitions} times", f"{step.rest} s")
+    return str(number), f"{round(step.tempo)} a minute", f"{step.percent} %", *times, _advice(step.percent)
 
 
-def _advice(speed: Fraction) -> str:
+def _advice(speed: int) -> str:
     """What a step is for (common practice, no source)."""
     if speed <= 45:
         return "Say the fingers aloud. Look at every shift before the hand moves."
@@ -177,7 +174,7 @@ def _reasons(lesson: Lesson, part: paper.ReasonsPart) -> Iterator[Block]:
     from pipeline.lesson.reasons import reason_blocks
 
     yield Heading("Why here", 2)
-    yield from reason_blocks(lesson.fragment(part.fragment), lesson)
+    yield from reason_blocks(lesson.fragment(part.fragment), lesson.habits)
 
 
 def _fixed(lesson: Lesson, part: paper.FixedPart) -> Iterator[Block]:

@@ -3,13 +3,14 @@
 A lesson can be pickled and sent to another process. It holds no sound, only where sound comes from.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from pipeline.drawing.look import Look
 from pipeline.lesson.paper import HandoutKeys
 from pipeline.lesson.scene import Caption, Marker, Scene
 from pipeline.music.fragment import Fragment
+from pipeline.reasoning.habits import Habits
 from pipeline.timing import Rate
 
 
@@ -95,6 +96,8 @@ class Lesson:
     handout: HandoutKeys | None = None
     credits: tuple[str, ...] = ()
     rights: tuple[Right, ...] = ()
+    habits: Habits = field(default_factory=Habits)
+    """What the player tends to do."""
 
     @property
     def scenes(self) -> tuple[Scene, ...]:

@@ -6,7 +6,7 @@ from functools import cached_property
 
 from pipeline.lesson.material import ClipKeys
 from pipeline.lesson.part import Part
-from pipeline.lesson.script import NO_CLIP, Episode, PlayingKeys, SceneKeys, SegmentKeys, flowing
+from pipeline.lesson.script import NONE, Episode, PlayingKeys, SceneKeys, SegmentKeys, flowing
 from pipeline.lesson.timeline import NOTHING, Following, Plan, Stop
 from pipeline.timing import Span
 
@@ -40,13 +40,13 @@ class Levels:
     def fragment(self) -> str | None:
         """The name of the passage that is played."""
         value = self.value("fragment")
-        return str(value) if value is not None else None
+        return str(value) if value not in (None, NONE) else None
 
     @property
     def clip(self) -> tuple[str, ClipKeys] | None:
         """The recording that is heard, with its name."""
         name = self.value("clip")
-        if name is None or name == NO_CLIP or self.fragment is None:
+        if name is None or name == NONE or self.fragment is None:
             return None
         return str(name), self.episode.clips[str(name)]
 

@@ -11,7 +11,7 @@ from pipeline.drawing.look import Look, load_look
 from pipeline.lesson.answers import answers
 from pipeline.lesson.arrange import Composition, Placed, Zoom
 from pipeline.lesson.check import Checked, read_checked
-from pipeline.lesson.check_files import file_length
+from pipeline.lesson.check_files import file_length, habits_called
 from pipeline.lesson.heard import Recording
 from pipeline.lesson.lesson import Lesson, Right, Segment
 from pipeline.lesson.lines import captions, markers
@@ -89,6 +89,7 @@ class _Resolver:
             episode.handout,
             episode.credits,
             tuple(dict.fromkeys(self._rights())),
+            habits_called(episode.habits, self.script.folder),
         )
 
     def _rights(self) -> list[Right]:

@@ -28,8 +28,8 @@ from pipeline.lesson.translate import faults_of
 from pipeline.lesson.values import At, Growth, Keys, Name, NotEmpty, Percent, Range, Seconds, Words
 from pipeline.source import Source, read_yaml
 
-NO_CLIP = "none"
-"""What a scene writes to play the guide where its segment names a clip."""
+NONE = "none"
+"""What a scene writes where its segment names a fragment or a clip and it wants none."""
 ReadingName = Literal["written", "filled", "best", "second", "third", "fourth", "fifth"]
 TransitionKind = Literal["cut", "dip", "dissolve"]
 
@@ -116,7 +116,7 @@ class PlayingKeys(Keys):
     arrangement: str | None = None
     """How the views share the frame."""
     fragment: Name | None = None
-    """The written passage that is played."""
+    """The written passage that is played; `none` where a segment names one and a scene plays nothing."""
     clip: Name | None = None
     """The recording that is heard; without one (or with `none`) a plucked string plays the fragment."""
     speeds: Speeds | None = None

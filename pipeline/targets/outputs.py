@@ -208,6 +208,7 @@ def _on_paper(lesson: Lesson) -> Any:
         lesson.handout.model_dump(mode="json") if lesson.handout else None,
         plain(lesson.credits),
         plain(lesson.rights),
+        plain(lesson.habits),
         [scene.picture_parts() for scene in lesson.scenes],
         [[scene.id, plain(scene.still_at)] for scene in lesson.scenes],
     ]

@@ -1,0 +1,84 @@
+"""Writes a finding back into a script: the one block that it concerns, every other byte as it was.
+
+Only on request, and whole or not at all.
+"""
+
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+from pathlib import Path
+
+from pipeline.errors import faulty
+from pipeline.files.place import placed
+from pipeline.music.fragment import Fragment
+from pipeline.music.tabtext import print_tab
+from pipeline.source import Source, Step, read_yaml
+
+DOUBTFUL = 0.5
+"""A mark under this confidence gets a comment that asks to look at it."""
+
+
+def write_fragment(script: Path, name: str, fragment: Fragment) -> None:
+    """Put a fragment's text back into a script. Raises Faulty where it is not written there as a text block."""
+    source = read_yaml(script)
+    at: tuple[Step, ...] = ("fragments", name, "text")
+    header = _line(source, at)
+    if not header.rstrip().endswith(("|", "|-", "|+")):
+        raise faulty(
+            source.place(at), "this passage is not a text block", "write it as `text: |` and a block"
+        )
+    _replace(script, source, at, header, print_tab(fragment).rstrip("\n").split("\n"))
+
+
+def write_marks(
+    script: Path, clip: str, fragment: Fragment, marks: Iterable[tuple[Fraction, Fraction, float]]
+) -> None:
+    """Put marks (beat, clip second, confidence) into a clip of a script, doubtful ones with a comment."""
+    source = read_yaml(script)
+    at: tuple[Step, ...] = ("clips", clip, "marks")
+    rows = [_mark_row(fragment, *mark) for mark in marks]
+    if source.place(at, key=True) == source.place(at[:-1]):
+        raise faulty(
+            source.place(at[:-1]), "the clip has no marks to fill in", "add a line `marks: {}` to it"
+        )
+    indent = " " * (source.place(at, key=True).column - 1)
+    _replace(script, source, at, f"{indent}marks:", rows)
+
+
+def moment_in_words(fragment: Fragment, beat: Fraction) -> str:
+    """A beat as scripts write it: bar:count, with the part of a count as a fraction."""
+    bar = fragment.measure_at(beat)
+    measure = fragment.measures[bar]
+    missing = measure.beats * measure.count - measure.length if bar == 0 else Fraction(0)
+    count = (beat - measure.start + max(missing, Fraction(0))) / measure.count
+    whole, rest = divmod(count, 1)
+    first = 0 if fragment.measures[0].pickup else 1
+    return f"{bar + first}:{whole + 1}" + (f"+{rest}" if rest else "")
+
+
+def _mark_row(fragment: Fragment, beat: Fraction, second: Fraction, confidence: float) -> str:
+    doubt = f"  # doubtful ({confidence:.2f}): listen again" if confidence < DOUBTFUL else ""
+    return f"{moment_in_words(fragment, beat)}: {float(second):.6f}{doubt}"
+
+
+def _line(source: Source, at: Sequence[Step]) -> str:
+    return source.text.split("\n")[source.place(at, key=True).line - 1]
+
+
+def _replace(script: Path, source: Source, at: Sequence[Step], header: str, rows: Iterable[str]) -> None:
+    """Replace the key's line by `header` and what is nested under it by `rows`."""
+    place = source.place(at, key=True)
+    lines = source.text.split("\n")
+    indent, end = place.column - 1, place.line
+    while end < len(lines) and _deeper(lines[end], indent):
+        end += 1
+    while end > place.line and not lines[end - 1].strip():
+        end -= 1  # empty lines belong to what follows
+    inner = " " * (indent + 2)
+    made = [f"{inner}{row}".rstrip() for row in rows]
+    text = "\n".join([*lines[: place.line - 1], header, *made, *lines[end:]])
+    with placed(script) as part:
+        part.write_text(text, "utf-8")
+
+
+def _deeper(line: str, indent: int) -> bool:
+    return not line.strip() or len(line) - len(line.lstrip(" ")) > indent
