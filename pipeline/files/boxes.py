@@ -32,21 +32,15 @@ class IntBox(NamedTuple):
 
     def cut(self, other: "IntBox") -> "IntBox":
         """The common part; it is falsy where there is none."""
-        return IntBox(
-            max(self.left, other.left),
-            max(self.top, other.top),
-            min(self.right, other.right),
-            min(self.bottom, other.bottom),
-        )
+        a, b, c, d = self
+        e, f, g, h = other
+        return IntBox(a if a > e else e, b if b > f else f, c if c < g else g, d if d < h else h)
 
     def union(self, other: "IntBox") -> "IntBox":
         """The smallest box around both."""
-        return IntBox(
-            min(self.left, other.left),
-            min(self.top, other.top),
-            max(self.right, other.right),
-            max(self.bottom, other.bottom),
-        )
+        a, b, c, d = self
+        e, f, g, h = other
+        return IntBox(a if a < e else e, b if b < f else f, c if c > g else g, d if d > h else h)
 
     def moved(self, dx: int, dy: int) -> "IntBox":
         return IntBox(self.left + dx, self.top + dy, self.right + dx, self.bottom + dy)
@@ -78,11 +72,19 @@ def merged(boxes: Iterable[IntBox]) -> tuple[IntBox, ...]:
     while waiting:
         box = waiting.pop()
         for i, other in enumerate(done):
-            both = box.union(other)
-            if both.area <= 1.15 * (box.area + other.area - box.cut(other).area):
-                waiting.append(both)
+            if _joins(box, other):
+                waiting.append(box.union(other))
                 del done[i]
                 break
         else:
             done.append(box)
     return tuple(sorted(done))
+
+
+def _joins(one: IntBox, other: IntBox) -> bool:
+    """Whether the box around both covers at most a seventh more than they do."""
+    a, b, c, d = one
+    e, f, g, h = other
+    both = (max(c, g) - min(a, e)) * (max(d, h) - min(b, f))
+    common = max(0, min(c, g) - max(a, e)) * max(0, min(d, h) - max(b, f))
+    return 7 * both <= 8 * ((c - a) * (d - b) + (g - e) * (h - f) - common)

@@ -6,7 +6,7 @@ those rectangles only, in order and with the same arithmetic as `raster.rasteris
 kept as tiles; those at the bottom that stand still for a while are kept as one finished ground.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 from fractions import Fraction
@@ -73,6 +73,7 @@ class Compositor:
         self._ground: _Ground | None = None
         self._marks: tuple[object, ...] | None = None
         self._layers: list[Layer] = []
+        self._extents: dict[Layer, IntBox] = {}
 
     def draw(self, picture: Picture) -> tuple[IntBox, ...]:
         """Bring the canvas to the next picture; the boxes cover every pixel that differs from the last."""
@@ -80,24 +81,27 @@ class Compositor:
             raise ValueError("every picture of a film has the same size")
         colour = pixel_over(pixel_of(*(picture.background or CLEAR)), self._under)
         if self._ground is None or self._ground.colour != colour:
-            self._ground, self._marks, self._layers = _Ground(self.canvas, colour), picture.marks, []
-            self._layers = [self._contents.layer(mark) for mark in picture.marks]
+            self._ground = _Ground(self.canvas, colour)
+            self._take(picture)
             return self._paint((self._frame,))
         if picture.marks is self._marks:
             return ()
-        self._marks = picture.marks
-        return self._next([self._contents.layer(mark) for mark in picture.marks])
-
-    def _next(self, layers: list[Layer]) -> tuple[IntBox, ...]:
-        before, self._layers = self._layers, layers
-        assert self._ground is not None
-        if layers == before:
-            self._ground.stood(len(layers))
+        before, extents = self._layers, self._extents
+        self._take(picture)
+        if self._layers == before:
+            self._ground.stood(len(before))
             return ()
-        same, differing = _differences(before, layers)
+        same, left, came = _differences(before, self._layers)
         self._ground.stood(same)
         self._grow_ground()
-        return self._paint(merged(self._extent(layer) for layer in differing))
+        return self._paint(merged([*(extents[one] for one in left), *(self._extents[one] for one in came)]))
+
+    def _take(self, picture: Picture) -> None:
+        """Make the picture's layers the ones to be shown, and find out which part of the frame each takes."""
+        known, layer = self._extents, self._contents.layer
+        self._marks = picture.marks
+        self._layers = [layer(mark) for mark in picture.marks]
+        self._extents = {one: known[one] if one in known else self._extent(one) for one in self._layers}
 
     def _extent(self, layer: Layer) -> IntBox:
         """The part of the frame that a layer may touch."""
@@ -108,20 +112,23 @@ class Compositor:
 
     def _paint(self, boxes: tuple[IntBox, ...]) -> tuple[IntBox, ...]:
         assert self._ground is not None
+        above = [(layer, self._extents[layer]) for layer in self._layers[self._ground.depth :]]
         for box in boxes:
             self._ground.clear(self._pixels, box)
-            for layer in self._layers[self._ground.depth :]:
-                self._lay(self._pixels, layer, box)
+            for layer, extent in above:
+                self._lay(self._pixels, layer, extent.cut(box))
         return boxes
 
-    def _lay(self, pixels: NDArray[np.uint32], layer: Layer, box: IntBox) -> None:
-        seen = self._extent(layer).cut(box)
+    def _lay(self, pixels: NDArray[np.uint32], layer: Layer, seen: IntBox) -> None:
+        """Lay the part of a layer that is seen in a box."""
         if not seen:
             return
-        opacity = np.uint32(layer.opacity)
-        for place, tile in self._sprites.tiles(layer.content, layer.phase, seen.moved(-layer.x, -layer.y)):
-            at = place.moved(layer.x, layer.y)
-            over(pixels, tile, at.left, at.top, *at.cut(seen), opacity)
+        left, top, right, bottom = seen
+        dx, dy, opacity = layer.x, layer.y, np.uint32(layer.opacity)
+        for place, tile in self._sprites.tiles(layer.content, layer.phase, seen.moved(-dx, -dy)):
+            x, y = place.left + dx, place.top + dy
+            inside = max(x, left), max(y, top), min(place.right + dx, right), min(place.bottom + dy, bottom)
+            over(pixels, tile, x, y, *inside, opacity)
 
     def _grow_ground(self) -> None:
         """Merge bottom layers that have stood still into the ground."""
@@ -131,7 +138,7 @@ class Compositor:
         if depth <= ground.depth:
             return
         for layer in self._layers[ground.depth : depth]:
-            self._lay(ground.pixels, layer, self._frame)
+            self._lay(ground.pixels, layer, self._extents[layer])
         ground.depth = depth
 
 
@@ -167,17 +174,19 @@ class _Ground:
         pixels[rows, columns] = self.pixels[rows, columns]
 
 
-def _differences(before: Sequence[Layer], after: Sequence[Layer]) -> tuple[int, list[Layer]]:
-    """How many first layers are the same, and every layer that left, came or changed its place."""
+def _differences(before: list[Layer], after: list[Layer]) -> tuple[int, list[Layer], list[Layer]]:
+    """How many first layers are the same, and the layers that left and came (or changed their order)."""
     shorter = min(len(before), len(after))
     head = next((i for i in range(shorter) if before[i] != after[i]), shorter)
     rest = shorter - head
     tail = next((i for i in range(rest) if before[-1 - i] != after[-1 - i]), rest)
     old, new = before[head : len(before) - tail], after[head : len(after) - tail]
     if len(old) <= 1 or len(new) <= 1:
-        return head, [*old, *new]
-    differing: list[Layer] = []
+        return head, old, new
+    left: list[Layer] = []
+    came: list[Layer] = []
     for what, a, b, c, d in SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
         if what != "equal":
-            differing += [*old[a:b], *new[c:d]]
-    return head, differing
+            left += old[a:b]
+            came += new[c:d]
+    return head, left, came

@@ -7,7 +7,7 @@ of which only what is seen is ever drawn. Text is drawn from the outlines of `ty
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import groupby
 from typing import Any
 
@@ -37,8 +37,8 @@ from pipeline.files.layers import QUARTERS, Content
 
 Sprite = NDArray[np.uint8]
 """Premultiplied (h, w, 4), red first."""
-LARGEST = 512
-"""Contents no larger than this each way are one tile."""
+LARGEST, LONGEST = 512 * 512, 2048
+"""Contents of no more pixels than this, and no longer either way, are one tile."""
 TILE = 256
 MITRE = 1.5
 
@@ -84,14 +84,18 @@ class Drawing:
         if self.items:
             self.box = _around_all(self.items)
 
+    @cached_property
+    def small(self) -> bool:
+        """Whether the content is one tile."""
+        return self.box.area <= LARGEST and max(self.box.width, self.box.height) <= LONGEST
+
     def places(self, seen: IntBox) -> Iterator[IntBox]:
         """The tiles that meet a box of the content's coordinates."""
-        if self.box.width <= LARGEST and self.box.height <= LARGEST:
-            if self.box.cut(seen):
-                yield self.box
-            return
         part = self.box.cut(seen)
         if not part:
+            return
+        if self.small:
+            yield self.box
             return
         for row in range(part.top // TILE, -(-part.bottom // TILE)):
             for column in range(part.left // TILE, -(-part.right // TILE)):

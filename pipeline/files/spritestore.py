@@ -12,7 +12,8 @@ from pipeline.files.layers import Content
 from pipeline.files.sprites import Drawing
 
 Pixels32 = NDArray[np.uint32]
-Key = tuple[Content, tuple[int, int], IntBox]
+Phase = tuple[int, int]
+Key = tuple[Content, Phase, IntBox]
 DRAWINGS = 256
 EMPTY_TILE = 64
 """What a tile without ink counts for, in bytes."""
@@ -35,12 +36,11 @@ class SpriteStore:
         """The room that a content takes at any phase, in its own coordinates."""
         return self._drawing(content).box
 
-    def tiles(
-        self, content: Content, phase: tuple[int, int], seen: IntBox
-    ) -> Iterator[tuple[IntBox, Pixels32]]:
+    def tiles(self, content: Content, phase: Phase, seen: IntBox) -> Iterator[tuple[IntBox, Pixels32]]:
         """The tiles with ink that meet a box of the content's coordinates."""
-        for place in self._drawing(content).places(seen):
-            tile = self._tile(content, phase, place)
+        drawing = self._drawing(content)
+        for place in drawing.places(seen):
+            tile = self._tile(drawing, (content, phase, place))
             if tile is not None:
                 yield place, tile
 
@@ -54,12 +54,11 @@ class SpriteStore:
             self._drawings.move_to_end(content)
         return found
 
-    def _tile(self, content: Content, phase: tuple[int, int], place: IntBox) -> Pixels32 | None:
-        key = (content, phase, place)
+    def _tile(self, drawing: Drawing, key: Key) -> Pixels32 | None:
         if key in self._tiles:
             self._tiles.move_to_end(key)
             return self._tiles[key]
-        drawn = self._drawing(content).tile(place, phase)
+        drawn = drawing.tile(key[2], key[1])
         tile = None if drawn is None else as_pixels(drawn)
         self._tiles[key] = tile
         self._used += _size(tile)
