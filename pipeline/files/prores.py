@@ -10,14 +10,20 @@ import struct
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 import numpy.typing as npt
 
 from pipeline.files.boxes import IntBox
+from pipeline.files.compiled import compiled
 
-Plane = npt.NDArray[np.uint16]
-Numbers = npt.NDArray[np.intp]
+if TYPE_CHECKING:
+    Plane = npt.NDArray[np.uint16]
+    Numbers = npt.NDArray[np.intp]
+    Flags = npt.NDArray[np.bool_]
+else:
+    Plane = Numbers = Flags = Any
 
 LINES = 16
 WIDEST = 128
@@ -64,6 +70,15 @@ class Grid:
 
     def all(self) -> Numbers:
         return np.arange(self.count)
+
+    def differing(self, planes: Sequence[Plane], seen: Sequence[Plane], chosen: Numbers) -> Numbers:
+        """Those of the chosen slices whose pixels are not the ones seen last; then they are."""
+        rows, columns = np.divmod(chosen, len(self.columns))
+        lefts, widths = self._lefts[columns], self._widths[columns]
+        found = np.zeros(len(chosen), dtype=bool)
+        for plane, last in zip(planes, seen, strict=True):
+            renewed(plane, last, rows, lefts, widths, found)
+        return chosen[found]
 
     def of_one_width(self, chosen: Numbers) -> Iterator[tuple[int, Numbers]]:
         """The chosen slices sorted by how many columns they cover: (width, numbers)."""
@@ -133,6 +148,23 @@ def put_together(header: bytes, slices: Sequence[bytes]) -> bytes:
 def sized(header: bytes, width: int, height: int) -> bytes:
     """The same frame header for another picture size (RDD 36 clause 5.1.1: bytes 8 to 11)."""
     return header[:8] + struct.pack(">HH", width, height) + header[12:]
+
+
+@compiled
+def renewed(plane: Plane, seen: Plane, rows: Numbers, lefts: Numbers, widths: Numbers, found: Flags) -> None:
+    """Mark the slices in which a plane differs from what was seen last, and see it now.
+
+    A changed box covers more than what changed: over half of the slices that a moving strip touches hold the
+    same lines as before, and comparing costs a tenth of coding.
+    """
+    for i in range(rows.size):
+        top, left = rows[i] * LINES, lefts[i]
+        right = left + widths[i]
+        for row in range(top, top + LINES):
+            for column in range(left, right):
+                if plane[row, column] != seen[row, column]:
+                    found[i] = True
+                    seen[row, column] = plane[row, column]
 
 
 def stacked(planes: Sequence[Plane], grid: Grid, chosen: Numbers, width: int, into: Sequence[Plane]) -> None:

@@ -40,22 +40,29 @@ class SliceCoder:
         self._quantiser = quantiser
         self._stacks: dict[tuple[int, int], Stack] = {}
         self._slices: list[bytes] = []
+        self._seen: list[Plane] = []
         self._header = b""
         self._packet = b""
 
     def packet(self, planes: Sequence[Plane], changed: Iterable[IntBox]) -> bytes:
         """The frame after the boxes changed; the first frame is coded whole."""
-        chosen = self.grid.touched(changed) if self._slices else self.grid.all()
-        if not len(chosen):
-            return self._packet
         for plane in planes:
             pad_edges(plane, self.grid.width, self.grid.height)
-        self._slices = self._slices or [b""] * self.grid.count
+        chosen = self._chosen(planes, changed)
+        if not len(chosen):
+            return self._packet
         for width, same in self.grid.of_one_width(chosen):
             for group in _stacks_of(same):
                 self._code(planes, width, group)
         self._packet = put_together(self._header, self._slices)
         return self._packet
+
+    def _chosen(self, planes: Sequence[Plane], changed: Iterable[IntBox]) -> Numbers:
+        if not self._slices:
+            self._slices = [b""] * self.grid.count
+            self._seen = [plane.copy() for plane in planes]
+            return self.grid.all()
+        return self.grid.differing(planes, self._seen, self.grid.touched(changed))
 
     def _code(self, planes: Sequence[Plane], width: int, group: Numbers) -> None:
         key = (width, len(group))
