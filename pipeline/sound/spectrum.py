@@ -8,7 +8,7 @@ from functools import cache
 
 import numpy as np
 import numpy.typing as npt
-from scipy.fft import rfft
+from numpy.fft import rfft
 
 Wave = npt.NDArray[np.float32]
 Image = npt.NDArray[np.uint8]
