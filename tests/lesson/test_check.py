@@ -1,12 +1,18 @@
 """Every mistake in a script at once, each with its place, what is wrong, and what would be right."""
 
+import random
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
-from pipeline.errors import Faulty
+from pipeline.errors import Fault, Faulty
 from pipeline.lesson.check import read_checked
+from pipeline.lesson.resolve import read_lesson
+
+DATA = Path(__file__).parent / "data"
 
 Changed = Callable[..., list[str]]
 
@@ -153,3 +159,38 @@ def test_a_script_that_is_a_list() -> None:
 
     with pytest.raises(Faulty, match="this is no script; write keys such as title"):
         episode_of(parse_yaml("- a", "a.yaml"))
+
+
+TOKENS = (
+    "null", "[]", "{}", "-1", "1e30", "'x'", "0", "1/0", "0/0", "5:0", "0:1", "1:1", "9" * 12, "true", "|",
+    "*x", "&x", "1:1+1/0", "3-2", "''", "~", "0.0000001", "1-1", "none", ": ", "[[[", "é", "\u2028", "\t",
+)  # fmt: skip
+
+
+@given(seed=st.integers(0, 10**9))
+@settings(max_examples=120, suppress_health_check=[HealthCheck.function_scoped_fixture], deadline=None)
+def test_no_script_however_broken_ends_in_anything_but_faults(short: Path, seed: int) -> None:
+    """Lines dropped, doubled, cut and overwritten: a script resolves, or says what is wrong with it."""
+    text, chance = (DATA / "short.yaml").read_text("utf-8"), random.Random(seed)
+    for _ in range(chance.randint(1, 3)):
+        lines = text.split("\n")
+        index = chance.randrange(len(lines))
+        at = chance.randrange(len(lines[index]) + 1)
+        token = chance.choice(TOKENS)
+        before, _, after = lines[index].partition(": ")
+        lines[index : index + 1] = chance.choice(
+            [
+                [],
+                [lines[index], lines[chance.randrange(len(lines))]],
+                [lines[index][:at] + token + lines[index][at + 1 :]],
+                [f"{before}: {token}" if after else token],
+            ]
+        )
+        text = "\n".join(lines)
+    short.write_text(text, "utf-8")
+    faults: tuple[Fault, ...] = ()
+    try:
+        read_lesson(short)
+    except Faulty as error:
+        faults = error.faults
+    assert all(fault.place.file == str(short) and fault.remedy for fault in faults)
