@@ -110,6 +110,55 @@ def _build(options: Options, choice: Any, **others: Any) -> int:
     return _told([*built.faults, *(fault for one in built.outcomes for fault in one.faults)])
 
 
+def run_weigh(options: Options) -> int:
+    import json
+
+    from pipeline.lesson.tools import keep_reading, weigh_fragment
+
+    weighing = weigh_fragment(
+        options.script, options.fragment, options.readings, options.free, options.allow_outside
+    )
+    if options.json:
+        print(json.dumps(weighing.as_data(), indent=1))
+    else:
+        print(weighing.as_text())
+    if options.keep is not None:
+        keep_reading(options.script, options.fragment, weighing, options.keep)
+        print(f"wrote reading {options.keep} into {options.script}", file=sys.stderr)
+    return 0
+
+
+def run_align(options: Options) -> int:
+    from pipeline.lesson.tools import find_notes, keep_marks
+
+    found = find_notes(
+        options.script, options.clip, options.fragment, not options.afresh, options.allow_outside
+    )
+    print(*found.lines(), sep="\n")
+    if options.keep:
+        keep_marks(options.script, found)
+        print(f"wrote the marks into {options.script}")
+    return 0
+
+
+def run_practice(options: Options) -> int:
+    from pipeline.lesson.tools import practice_files
+
+    folder = options.out / options.script.stem / "practice"
+    made = practice_files(
+        options.script,
+        options.fragment,
+        folder,
+        options.minutes,
+        not options.no_click,
+        options.allow_outside,
+    )
+    for path in made:
+        print(f"wrote {path}")
+    print("Start slowly, rest between the steps, keep the volume low, and stop if anything hurts.")
+    return 0
+
+
 def run_schema(options: Options) -> int:
     from pipeline.files.place import placed
     from pipeline.lesson.schema import schema_text
@@ -175,6 +224,7 @@ def parser() -> argparse.ArgumentParser:
     handouts.add_argument("--book", metavar="TITLE", help="make a course book of all of them, too")
     _making(handouts)
 
+    _deciding(command)
     schema = command("schema", run_schema, "write the JSON Schema of scripts, for editors")
     schema.add_argument("--out", type=Path, help="a file; by default it is printed")
 
@@ -184,8 +234,39 @@ def parser() -> argparse.ArgumentParser:
     return top
 
 
+def _deciding(command: Callable[..., argparse.ArgumentParser]) -> None:
+    weigh = command("weigh", run_weigh, "weigh where on the neck and how a fragment may be played")
+    _fragment(weigh)
+    weigh.add_argument("--readings", type=int, default=4, metavar="N", help="how many readings (4)")
+    weigh.add_argument("--free", action="store_true", help="take no account of the strings as written")
+    weigh.add_argument("--json", action="store_true", help="print data instead of a table")
+    weigh.add_argument("--keep", type=int, metavar="N", help="write reading N into the script")
+
+    align = command("align", run_align, "find the notes of a fragment in a clip")
+    _fragment(align)
+    align.add_argument("clip", help="the clip's name in the script")
+    align.add_argument("--afresh", action="store_true", help="take no account of the clip's marks")
+    align.add_argument("--keep", action="store_true", help="write the marks into the script")
+
+    practice = command("practice", run_practice, "write a fragment as sound at a ladder of tempos")
+    _fragment(practice)
+    practice.add_argument("--out", type=Path, default=BUILD, help="the build folder (build)")
+    practice.add_argument("--minutes", type=int, default=15, help="how long one sitting is (15)")
+    practice.add_argument("--no-click", action="store_true", help="only the count-in, no click after it")
+
+
+def _fragment(command: argparse.ArgumentParser) -> None:
+    command.add_argument("script", type=Path, metavar="SCRIPT", help="a lesson script (YAML)")
+    command.add_argument("fragment", help="the fragment's name in the script")
+    _outside(command)
+
+
 def _scripts(command: argparse.ArgumentParser) -> None:
     command.add_argument("scripts", type=Path, nargs="+", metavar="SCRIPT", help="a lesson script (YAML)")
+    _outside(command)
+
+
+def _outside(command: argparse.ArgumentParser) -> None:
     command.add_argument(
         "--allow-outside", action="store_true", help="let scripts read files outside their own folder"
     )

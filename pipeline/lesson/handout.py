@@ -144,8 +144,8 @@ def _practice(lesson: Lesson, part: paper.PracticePart) -> Iterator[Block]:
     yield Table(head, tuple(_row(number, step) for number, step in enumerate(plan.steps, 1)), wide=5)
     rest = f", with {plan.break_minutes} minutes of rest in the middle" if plan.break_minutes else ""
     yield Words(
-        f"One sitting takes about {plan.minutes} minutes{rest}. Go a step up only when the one before is easy "
-        "three times running; if it is not, go a step down.",
+        f"One sitting takes about {plan.minutes} minutes{rest}. Go a step up only when the one before is "
+        "easy three times running; if it is not, go a step down.",
         small=True,
     )
 

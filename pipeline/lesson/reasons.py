@@ -1,4 +1,4 @@
-"""Why a passage lies where it lies, as a part of the handout: the rivals, their costs, the clues, in words."""
+"""Why a passage lies where it lies, for the handout: the rivals, their costs, the clues, in words."""
 
 from collections import Counter
 from collections.abc import Iterator

@@ -37,6 +37,7 @@ class Keys(BaseModel):
         frozen=True,
         allow_inf_nan=False,
         use_attribute_docstrings=True,
+        defer_build=True,
         alias_generator=lambda name: name.replace("_", "-"),
     )
 

@@ -18,7 +18,7 @@ DOUBTFUL = 0.5
 
 
 def write_fragment(script: Path, name: str, fragment: Fragment) -> None:
-    """Put a fragment's text back into a script. Raises Faulty where it is not written there as a text block."""
+    """Put a fragment's text back into a script. Raises Faulty where it is no text block there."""
     source = read_yaml(script)
     at: tuple[Step, ...] = ("fragments", name, "text")
     header = _line(source, at)
