@@ -12,7 +12,7 @@ from typing import Any
 
 BUILD = Path("build")
 ALPHAS = ("prores", "qtrle", "png", "frames")
-KINDS = ("overlays", "sound", "stills", "films", "captions", "handouts", "timeline", "credits")
+KINDS = ("overlays", "sound", "stills", "films", "captions", "handouts", "timeline", "credits", "previews")
 
 Options = argparse.Namespace
 
@@ -68,10 +68,10 @@ def run_check(options: Options) -> int:
 
 
 def run_build(options: Options) -> int:
-    from pipeline.targets.outputs import Choice
+    from pipeline.targets.outputs import ALL, DRAFT, Choice
 
     choice = Choice(
-        tuple(options.only or KINDS),
+        tuple(options.only or (DRAFT if options.draft else ALL)),
         tuple(options.scene or ()),
         tuple(options.segment or ()),
         options.alpha,
@@ -216,7 +216,7 @@ def parser() -> argparse.ArgumentParser:
     build.add_argument(
         "--alpha", choices=ALPHAS, default="prores", help="how overlays are written (frames: PNG files)"
     )
-    build.add_argument("--draft", action="store_true", help="small, fast pictures to look at")
+    build.add_argument("--draft", action="store_true", help="a small, fast film of each scene to look at")
     _making(build)
 
     handouts = command("handouts", run_handouts, "make the printed handouts of many scripts")

@@ -102,6 +102,14 @@ def make_joined_picture(job: Job, share: Share) -> None:
     join_films(Path(job.draft), [Part(Path(piece)) for piece in job.needs], scene.rate)
 
 
+def make_preview(job: Job, share: Share) -> None:
+    """One scene with its sound; `needs` are its picture and its sound."""
+    from pipeline.files.chunks import Part, join_films
+
+    picture, sound = job.needs
+    join_films(Path(job.draft), [Part(Path(picture))], job.payload.rate, _signal(sound))
+
+
 def make_level(job: Job, share: Share) -> None:
     """The one gain of an episode, from the loudness of all its scenes' sounds together."""
     from pipeline.files.sound import read_blocks
@@ -247,6 +255,7 @@ KINDS: dict[str, Maker] = {
     "joined-overlay": make_joined_overlay,
     "picture": make_picture,
     "joined-picture": make_joined_picture,
+    "preview": make_preview,
     "level": make_level,
     "film": make_film,
     "still": make_still,

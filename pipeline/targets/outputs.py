@@ -17,6 +17,8 @@ from pipeline.lesson.scene import Scene
 from pipeline.targets.jobs import Alpha, FilmOf, Stretch
 from pipeline.targets.target import Target, digest
 
+DRAFT = ("previews",)
+"""What a draft makes unless it is told otherwise."""
 ALL = ("overlays", "sound", "stills", "films", "captions", "handouts", "timeline", "credits")
 """The kinds of output, as a command names them."""
 OF_A_SCENE = ("overlays", "sound", "stills")
@@ -92,11 +94,19 @@ class _Listing:
             self._sound(scene)
         if self._wants("overlays"):
             self._overlay(scene)
+        if self._wants("previews"):
+            self._preview(scene)
         if self._wants("stills"):
             for kind in ("svg", "png"):
                 parts = [self._seen(scene), plain(scene.still_at)]
                 path = f"stills/{scene.id}.{kind}"
                 self._add(f"still/{scene.id}.{kind}", "still", path, parts, payload=(scene, kind))
+
+    def _preview(self, scene: Scene) -> None:
+        """One scene as a film with its sound, to look at."""
+        needs = (self._picture(scene), self._sound(scene))
+        path = f"previews/{scene.id}.mp4"
+        self._add(f"preview/{scene.id}", "preview", path, [], payload=scene, needs=needs)
 
     def _sound(self, scene: Scene) -> str:
         cost = scene.frames * SOUND_COST
