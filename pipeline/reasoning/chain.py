@@ -70,8 +70,11 @@ class Chain(NamedTuple):
 
 
 def jit(function: Any) -> Any:
-    """Compile a function, once for all runs."""
-    return njit(cache=True, nogil=True)(function)
+    """Compile a function, once for all runs; for this run alone where nothing can be kept on disk."""
+    try:
+        return njit(cache=True, nogil=True)(function)
+    except RuntimeError:
+        return njit(nogil=True)(function)
 
 
 @jit

@@ -19,7 +19,8 @@ from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.lattice import Lattice, Times, lattice_of
 from pipeline.reasoning.limits import Limits
 from pipeline.reasoning.reading import Cost, Placement, Reading
-from pipeline.reasoning.search import direction, search
+from pipeline.reasoning.search import direction, search, through
+from pipeline.reasoning.states import Grip
 from pipeline.reasoning.stroke_costs import STROKES, stroke_causes
 
 Ints = NDArray[np.int64]
@@ -64,6 +65,35 @@ def readings(
 def best_path(lattice: Lattice) -> Path:
     """The cheapest path."""
     return _paths(lattice, np.zeros((1, len(lattice.chain.between)), np.int64))[0]
+
+
+def note_margins(
+    fragment: Fragment, habits: Habits | None = None, times: Times | None = None
+) -> tuple[dict[int, float], ...]:
+    """For every note and each string it may lie on, what the best reading with it there costs more.
+
+    The string of the cheapest reading has 0. Strings that only break a hard clue are left out. Raises Faulty.
+    """
+    habits = habits or Habits()
+    if not fragment.notes:
+        return ()
+    lattice = lattice_of(fragment, habits, all_limits(clue_limits(fragment, habits)), times)
+    least, at, found = through(lattice.chain), 0, list[dict[int, float]]()
+    best = int(least.min())
+    for moment, group in enumerate(fragment.chords):
+        grips = lattice.grips[lattice.block(moment)]
+        costs = least[at : at + len(grips)].tolist()
+        at += len(grips)
+        found += [_margins(grips, costs, index, best) for index in range(len(group))]
+    return tuple(found)
+
+
+def _margins(grips: Sequence[Grip], costs: Sequence[int], index: int, best: int) -> dict[int, float]:
+    cheapest: dict[int, int] = {}
+    for grip, cost in zip(grips, costs, strict=True):
+        string = grip.held[index].string
+        cheapest[string] = min(cost, cheapest.get(string, cost))
+    return {s: (cost - best) / SCALE for s, cost in sorted(cheapest.items()) if cost < HARD}
 
 
 def rivals(lattice: Lattice, k: int) -> list[Path]:

@@ -22,6 +22,7 @@ from pipeline.music.guitar import Guitar
 from pipeline.music.note import Note
 from pipeline.reasoning.fingering import readings
 from pipeline.reasoning.habits import Habits, read_habits
+from pipeline.reasoning.question import questions
 
 TOGETHER_S = 0.035
 PHRASE = 16
@@ -110,6 +111,15 @@ def first_reading(track: Track, habits: Habits, known: Iterable[int] = ()) -> St
     """The strings of the cheapest reading."""
     reading = readings(given(track, known), habits, track.times, k=1)[0]
     return [place.string for place in reading.places]
+
+
+def asked(track: Track, habits: Habits, count: int) -> list[int]:
+    """The notes the program asks about in turn, each answered before the next question."""
+    known = list[int]()
+    for _ in range(count):
+        next_ = questions(given(track, known), habits, track.times, asked=known)
+        known += [question.note for question in next_]
+    return known
 
 
 def slurred(track: Track) -> Fragment:
@@ -214,6 +224,8 @@ def helped(tracks: Sequence[Track], habits: Habits, repeats: int) -> list[str]:
     for every in (PHRASE, PHRASE // 2):
         known = [range(0, len(t.strings), every) for t in tracks]
         rows.append(f"an anchor every {every:2d} notes   {_both([_scored(tracks, habits, known)])}")
+    chosen = [asked(t, habits, len(range(0, len(t.strings), PHRASE // 2))) for t in tracks]
+    rows.append(f"as many, asked for by us   {_both([_scored(tracks, habits, chosen)])}")
     flags = [f for t in tracks for f in right(t, _strings(slurred(t), t, habits))]
     told = sum(note.attack != "pick" for t in tracks for note in slurred(t).notes)
     rows.append(f"slurs known ({told:3d} told)     {fmean(flags):.3f}")

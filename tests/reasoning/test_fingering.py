@@ -12,7 +12,7 @@ from pipeline.music.fragment import Fragment, Measure
 from pipeline.music.guitar import Guitar
 from pipeline.music.note import BendPoint, Harmonic, Note
 from pipeline.reasoning.costs import SCALE
-from pipeline.reasoning.fingering import Path, best_path, path_counts, placements, readings
+from pipeline.reasoning.fingering import Path, best_path, note_margins, path_counts, placements, readings
 from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.lattice import Lattice, lattice_of
 from pipeline.reasoning.search import through
@@ -220,3 +220,15 @@ def test_fixed_strokes_and_slurs_that_contradict_are_named(line) -> None:  # typ
     fixed = [notes[0].but(string=2), notes[1].but(string=3, attack="hammer")]
     with pytest.raises(Faulty, match="contradict each other"):
         readings(line(fixed))
+
+
+def test_margins_say_what_another_string_would_cost(line) -> None:  # type: ignore[no-untyped-def]
+    """Each margin equals the cost of the best reading with that string fixed, less the best of all."""
+    fragment = line([69, 72, 74])
+    best = readings(fragment, k=1)[0].total
+    for index, strings in enumerate(note_margins(fragment)):
+        assert min(strings.values()) == 0
+        for string, margin in strings.items():
+            notes = (n.but(string=string) if i == index else n for i, n in enumerate(fragment.notes))
+            told = readings(fragment.with_notes(notes), k=1)[0].total
+            assert margin == pytest.approx(told - best, abs=1e-5)
