@@ -4,7 +4,7 @@ Boxes are compared first, then the ink itself at points half a pixel apart, so t
 slanting lines are not taken for a collision because their boxes meet.
 """
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -35,6 +35,8 @@ class Leaf:
     affine: Affine
     box: Box
     """The room of its ink, cut to the clips around it."""
+    hides: bool
+    """Whether its fill is opaque, so that nothing under it is seen."""
 
     @property
     def is_text(self) -> bool:
@@ -58,43 +60,56 @@ def both_words(one: Leaf, other: Leaf) -> bool:
 
 def overlaps(picture: Picture, apart: Callable[[Leaf, Leaf], bool] = both_words) -> tuple[Overlap, ...]:
     """Every pair of marks that must stand `apart` and does not. Marks of one label belong together."""
-    found = []
-    for one, other in combinations(leaves(picture.marks), 2):
+    found, drawn = [], list(leaves(picture.marks))
+    for i, j in combinations(range(len(drawn)), 2):
+        one, other = drawn[i], drawn[j]
         common = cut(one.box, other.box)
         if common is None or one.label == other.label or not apart(one, other):
             continue
-        area = common_ink(one, other, common)
+        between = [leaf for leaf in drawn[i + 1 : j] if leaf.hides and leaf.box.meets(common)]
+        area = common_ink(one, other, common, between)
         if area >= LEAST:
             found.append(Overlap(one.label, other.label, area, common))
     return tuple(found)
 
 
 def leaves(
-    marks: tuple[Mark, ...], within: Affine = IDENTITY, label: str = "", clip: Box | None = None
+    marks: tuple[Mark, ...],
+    within: Affine = IDENTITY,
+    label: str = "",
+    clip: Box | None = None,
+    opacity: float = 1.0,
 ) -> Iterator[Leaf]:
     """The marks that draw, in order, with what the groups around them do to them."""
     for mark in marks:
         named = mark.name or label
         if isinstance(mark, Group):
-            if mark.opacity > 0:
-                inner = compose(within, mark.transform)
-                yield from leaves(mark.marks, inner, named, _clipped(mark, within, clip))
+            inner, seen = compose(within, mark.transform), opacity * mark.opacity
+            if seen > 0:
+                yield from leaves(mark.marks, inner, named, _clipped(mark, within, clip), seen)
             continue
         box = ink(mark, within)
         if box is not None and clip is not None:
             box = cut(box, clip)
         if box is not None:
-            yield Leaf(named or _words(mark), mark, within, box)
+            yield Leaf(named or _words(mark), mark, within, box, opacity >= 1 and _is_opaque(mark))
 
 
-def common_ink(one: Leaf, other: Leaf, common: Box) -> float:
-    """Square pixels of a box that both marks cover."""
+def common_ink(one: Leaf, other: Leaf, common: Box, between: Sequence[Leaf] = ()) -> float:
+    """Square pixels of a box that both marks cover, less what the marks between them hide."""
     step = max(STEP, (common.width * common.height / MOST_POINTS) ** 0.5)
     xs = np.arange(common.x + step / 2, common.right, step)
     ys = np.arange(common.y + step / 2, common.bottom, step)
     points = np.stack([axis.ravel() for axis in np.meshgrid(xs, ys)], axis=1)
-    points = points[covered(one, points)] if len(points) else points
-    return float(covered(other, points).sum() * step * step) if len(points) else 0.0
+    for leaf in (one, other):
+        points = points[covered(leaf, points)]
+    for leaf in between:
+        points = points[~covered(leaf, points)]
+    return float(len(points) * step * step)
+
+
+def _is_opaque(mark: Path | Text | Image) -> bool:
+    return isinstance(mark, Path) and mark.fill is not None and mark.fill.alpha == 255
 
 
 def covered(leaf: Leaf, points: Points) -> Mask:

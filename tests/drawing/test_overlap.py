@@ -76,3 +76,11 @@ def test_a_hole_is_no_ink() -> None:
     frame = Path(rect(Box(0, 0, 40, 40)), stroke=Stroke(INK, 2), name="frame")
     assert found(frame, disc(20, 20, 10, "inside")) == []
     assert found(frame, disc(35, 20, 10, "across")) == [("frame", "across")]
+
+
+def test_what_an_opaque_mark_hides_collides_with_nothing_above_it() -> None:
+    under, over = Text(50, 50, "5", 20, INK, name="under"), Text(50, 50, "7", 20, INK, name="over")
+    lid = disc(55, 43, 15, "over")
+    assert overlaps(Picture(200, 100, (under, lid, over))) == ()
+    assert len(overlaps(Picture(200, 100, (under, Group((lid,), opacity=0.5), over)))) == 1
+    assert len(overlaps(Picture(200, 100, (lid, under, over)))) == 1
