@@ -67,17 +67,17 @@ def comb(notes: Sequence[float], bins: Floats, width: float) -> Floats:
     return np.asarray(template / (np.linalg.norm(template) + 1e-12))
 
 
-def spectra(wave: Floats, rate: int, hop: int) -> tuple[Floats, Floats]:
+def spectra(wave: Floats, rate: int, hop: int) -> tuple[Floats, npt.NDArray[np.float32]]:
     """Frequencies up to `HIGHEST_HZ` and the magnitudes there, frames by bins (float32)."""
     window = round(PITCH_WINDOW_S * rate)
     size = 1 << (2 * window - 1).bit_length()
     bins = np.fft.rfftfreq(size, 1 / rate)
     kept = (bins > 50.0) & (bins < HIGHEST_HZ)
     blocks = [np.abs(np.fft.rfft(b, size))[:, kept].astype(np.float32) for b in frames_of(wave, hop, window)]
-    return bins[kept], np.concatenate(blocks)
+    return np.asarray(bins[kept], np.float64), np.concatenate(blocks)
 
 
-def whitened(magnitudes: Floats, spacing: float) -> Floats:
+def whitened(magnitudes: npt.NDArray[np.float32], spacing: float) -> Floats:
     """Magnitudes over their neighbourhood of 600 Hz, compressed, each frame of zero mean and length 1."""
     near = uniform_filter1d(magnitudes, max(3, round(600 / spacing)), axis=1, mode="nearest")
     shape = np.log1p(3.0 * magnitudes / (near + 1e-3 * magnitudes.max() + 1e-12))
@@ -98,7 +98,7 @@ def find_detuning(shape: Floats, level: Floats, bins: Floats, notes: Floats, wid
     return DETUNINGS[int(np.argmax(best))]
 
 
-def rises(magnitudes: Floats, templates: Floats, ladder: Floats, reach: int) -> Floats:
+def rises(magnitudes: npt.NDArray[np.float32], templates: Floats, ladder: Floats, reach: int) -> Floats:
     """How much of what is new around each frame fits each template, about 1 at a clear attack.
 
     New is what a bin's log magnitude gains from `reach` frames before to `reach` frames after; the attacks

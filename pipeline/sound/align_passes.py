@@ -106,7 +106,7 @@ def find_path(
         score, path = fine.search(lengths, TIGHT, low, high)
         if score <= NEVER / 2:
             return None
-    return Path(path * step, fine.chances(lengths, TIGHT, low, high), score, slower)
+    return Path(np.asarray(path * step, np.float64), fine.chances(lengths, TIGHT, low, high), score, slower)
 
 
 def coarsened(features: Features, starts: Floats, which: Ints, share: Floats, step: float) -> Chain:
@@ -132,7 +132,7 @@ def first_pass(chain: Chain, events: Sequence[Event], tempo: float) -> tuple[Int
 
 def narrowed(events: Sequence[Event], path: Ints, chain: Chain) -> tuple[Floats, Ints, Ints]:
     """Expected lengths from the tempo along a path, and the band of frames about it."""
-    lengths = smooth_lengths(events, path * chain.step)
+    lengths = smooth_lengths(events, np.asarray(path * chain.step, np.float64))
     band = round(BAND_S / chain.step)
     frames = chain.starts.shape[1]
     return lengths, np.maximum(0, path - band), np.minimum(frames, path + band + 1)

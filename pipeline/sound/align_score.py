@@ -75,7 +75,7 @@ def expected(events: Sequence[Event], tempo: float) -> Floats:
     """Seconds that each event is expected to last at a tempo in quarter notes a minute."""
     seconds = np.array([event.beats * 60.0 / tempo for event in events])
     seconds[[event.grace for event in events]] = GRACE_S
-    return np.maximum(seconds, 0.015)
+    return np.asarray(np.maximum(seconds, 0.015), np.float64)
 
 
 def length_scores(seconds: Floats, step: float, spread: float) -> Floats:

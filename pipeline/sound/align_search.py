@@ -14,7 +14,7 @@ Ints = npt.NDArray[np.int64]
 NEVER = -1e18
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def best_starts(
     starts: Floats, sums: Floats, which: Ints, share: Floats, lengths: Floats, low: Ints, high: Ints
 ) -> tuple[Floats, Ints]:
@@ -51,7 +51,7 @@ def best_starts(
     return scores, back
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def trace(scores: Floats, back: Ints, last: Floats) -> tuple[float, Ints]:
     """The best chain: its score and the frame of each event. `last` (frames,) adds the last event's."""
     events, frames = scores.shape
@@ -67,7 +67,7 @@ def trace(scores: Floats, back: Ints, last: Floats) -> tuple[float, Ints]:
     return best, path
 
 
-@njit(cache=True)  # type: ignore[untyped-decorator]
+@njit(cache=True)
 def chances(
     starts: Floats,
     sums: Floats,
