@@ -172,6 +172,13 @@ def run_schema(options: Options) -> int:
     return 0
 
 
+def run_keys(options: Options) -> int:
+    from pipeline.lesson.keytables import key_tables
+
+    print(key_tables(), end="")
+    return 0
+
+
 def run_store(options: Options) -> int:
     from pipeline.targets.store import Store
 
@@ -227,6 +234,8 @@ def parser() -> argparse.ArgumentParser:
     _deciding(command)
     schema = command("schema", run_schema, "write the JSON Schema of scripts, for editors")
     schema.add_argument("--out", type=Path, help="a file; by default it is printed")
+
+    command("keys", run_keys, "print every key that a script and its views may have")
 
     store = command("store", run_store, "say how large the store of made things is, or clean it")
     store.add_argument("--out", type=Path, default=BUILD, help="the build folder (build)")
