@@ -14,7 +14,7 @@ from typing import Any
 from pipeline.lesson.script import Episode
 from pipeline.lesson.shown import view_classes, view_keys
 
-_ROW = re.compile(r"(\w+) {2,}(.+)")
+_ROW = re.compile(r"([\w-]+) {2,}(.+)")
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 
 
@@ -37,11 +37,11 @@ def schema_text() -> str:
 def field_notes(name: str) -> dict[str, str]:
     """What each key of a view means: the rows `field  meaning` of its class's docstring."""
     manual = inspect.cleandoc(view_classes()[name].__doc__ or "")
-    names = {field.name for field in fields(view_classes()[name])}
+    names = {field.name.replace("_", "-") for field in fields(view_classes()[name])}
     notes, latest = {}, ""
     for line in manual.splitlines():
         row = _ROW.fullmatch(line)
-        if row and row[1] in names:
+        if row and row[1].replace("_", "-") in names:
             latest = row[1].replace("_", "-")
             notes[latest] = row[2].strip()
         elif latest and line.startswith("  "):

@@ -14,7 +14,7 @@ from importlib import import_module
 from operator import or_
 from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
 
-from pydantic import Field, create_model
+from pydantic import ConfigDict, Field, create_model
 
 from pipeline import views
 from pipeline.lesson.values import Exact, Keys, Share, When
@@ -56,6 +56,12 @@ class ViewKeys(Keys):
         return view
 
 
+class _FoundKeys(ViewKeys):
+    """Keys made from a view's fields: there is no source to take their descriptions from."""
+
+    model_config = ConfigDict(use_attribute_docstrings=False)
+
+
 @cache
 def view_classes() -> dict[str, Any]:
     """Every view's class by the name that a script calls it, sorted by name."""
@@ -91,7 +97,9 @@ def _keys_of(name: str, cls: Any) -> type[ViewKeys]:
     hints = get_type_hints(cls, include_extras=True)
     own: dict[str, Any] = {"show": (Literal[name], ...)}
     own |= {field.name: (_exact(hints[field.name]), _default(field)) for field in fields(cls)}
-    model: type[ViewKeys] = create_model(f"{cls.__name__}View", __base__=ViewKeys, __doc__=cls.__doc__, **own)
+    model: type[ViewKeys] = create_model(
+        f"{cls.__name__}View", __base__=_FoundKeys, __doc__=cls.__doc__, **own
+    )
     return model
 
 
