@@ -1,14 +1,14 @@
 """The standing part of a strip, a group a piece: strings, bar lines, meter, repeats, techniques, rhythm."""
 
-from pipeline.drawing.outline import circle, line, rect, slur
+from pipeline.drawing.outline import circle, rect
 from pipeline.drawing.picture import Box, Group, Mark, Path, Text
 from pipeline.drawing.typeface import cap_height
 from pipeline.views.brush import Brush
 from pipeline.views.digits import string_lines
-from pipeline.views.rhythm import Rhythm, Tuplet, Value, beam_runs
-from pipeline.views.signs import centred, flags, note_head, rest
+from pipeline.views.signs import centred
 from pipeline.views.strip import Placed, System, meter_left, meter_shown, meter_width, string_name
 from pipeline.views.techniques import WORDS, lane_signs, note_techniques, spans
+from pipeline.views.valuerow import rhythm_marks
 
 
 def prefix_group(brush: Brush, system: System) -> Group:
@@ -123,131 +123,3 @@ def _times(brush: Brush, placed: Placed, times: int) -> Mark:
     y = sizes.number_lane + cap_height(WORDS, sizes.small) / 2
     return Text(placed.right - sizes.gap * 0.1, y, f"×{times}", sizes.small, brush.colour("ink-soft"), WORDS,
                 "end", "times")  # fmt: skip
-
-
-# rhythm ------------------------------------------------------------------------------------------------
-
-
-def rhythm_marks(brush: Brush, placed: Placed) -> list[Mark]:
-    """The rhythm row of a piece: heads, stems, beams, dots, rests and tuplet numbers."""
-    piece = placed.piece
-    xs = {column.start: x for column, x in zip(piece.columns, placed.xs, strict=True)}
-    rhythm = brush.sheet.rhythms[piece.measure]
-    own = {i for i, value in enumerate(rhythm.values) if value.onset in xs}
-    row = _Row(brush, xs, rhythm)
-    marks: list[Mark] = []
-    beamed = {i for run in beam_runs(rhythm) for i in run}
-    for index in sorted(own):
-        marks.extend(row.value(rhythm.values[index], index in beamed))
-    for run in beam_runs(rhythm):
-        marks.extend(row.beams([rhythm.values[i] for i in run if i in own]))
-    for tuplet in rhythm.tuplets:
-        if tuplet.first in own and tuplet.last in own:
-            beam = any(set(range(tuplet.first, tuplet.last + 1)) <= set(run) for run in beam_runs(rhythm))
-            marks.extend(row.number(tuplet, beam))
-    return marks
-
-
-class _Row:
-    """Draws written values at their columns' x."""
-
-    def __init__(self, brush: Brush, xs: dict, rhythm: Rhythm) -> None:  # type: ignore[type-arg]
-        self.brush, self.xs, self.rhythm = brush, xs, rhythm
-        self.small = small = brush.sheet.sizes.small
-        lane = brush.sheet.sizes.lane("rhythm") or 0.0
-        self.head_y, self.stem_y, self.number_y = (
-            lane - small * 0.75,
-            lane + small * 0.28,
-            lane + small * 0.78,
-        )
-        self.ink, self.head = brush.colour("ink-soft"), small * 0.40
-        self.thin = brush.weight("stem")
-
-    def stem_x(self, value: Value) -> float:
-        return float(self.xs[value.onset]) - self.head / 2 + self.thin / 2
-
-    def value(self, value: Value, beamed: bool) -> list[Mark]:
-        x = float(self.xs[value.onset])
-        marks: list[Mark] = []
-        if value.rest:
-            middle = (self.head_y + self.stem_y) / 2
-            marks.extend(rest(value.base, x, middle, self.small, self.ink))
-        else:
-            marks.append(note_head(x, self.head_y, self.head, value.base >= 2, self.ink))
-            if value.base < 4:
-                marks.append(self._stem(value))
-            if value.flags and not beamed:
-                marks.append(
-                    flags(self.stem_x(value), self.stem_y, value.flags, self.small * 0.9, False, self.ink)
-                )
-        marks.extend(self._dots(value, x))
-        marks.extend(self._tie(value, x))
-        return marks
-
-    def _stem(self, value: Value) -> Mark:
-        x = self.stem_x(value)
-        box = Box(x - self.thin / 2, self.head_y, self.thin, self.stem_y - self.head_y)
-        return Path(rect(box), self.ink, name="stem")
-
-    def _dots(self, value: Value, x: float) -> list[Mark]:
-        start = x + (self.small * 0.5 if value.rest else self.head * 0.85)
-        return [
-            Path(circle(start + d * self.small * 0.24, self.head_y, self.small * 0.075), self.ink, name="dot")
-            for d in range(value.dots)
-        ]
-
-    def _tie(self, value: Value, x: float) -> list[Mark]:
-        notes = [n for n in self.brush.sheet.fragment.notes if n.onset == value.onset and not n.grace]
-        if not notes or value.rest or any(n.attack != "tie" for n in notes):
-            return []
-        before = max((at for at in self.xs if at < value.onset), default=None)
-        left = float(self.xs[before]) if before is not None else x - self.small
-        y = self.head_y - self.head * 0.5
-        outline = slur(
-            left + self.head * 0.3, y, x - self.head * 0.3, y, self.small * 0.16, self.small * 0.08
-        )
-        return [Path(outline, self.ink, name="tie")]
-
-    def beams(self, values: list[Value]) -> list[Mark]:
-        """Primary beam over all, shorter ones where both neighbours have them, stubs where none has."""
-        marks: list[Mark] = []
-        thick, step = self.small * 0.15, self.small * 0.24
-        for level in range(1, max((v.flags for v in values), default=0) + 1):
-            y = self.stem_y - (level - 1) * step
-            for left, right in self._stretches(values, level):
-                box = Box(left - self.thin / 2, y - thick, right - left + self.thin, thick)
-                marks.append(Path(rect(box), self.ink, name="beam"))
-        return marks
-
-    def _stretches(self, values: list[Value], level: int) -> list[tuple[float, float]]:
-        found: list[tuple[float, float]] = []
-        place = 0
-        while place < len(values):
-            end = place
-            while end + 1 < len(values) and values[end + 1].flags >= level and values[end].flags >= level:
-                end += 1
-            if values[place].flags >= level:
-                left, right = self.stem_x(values[place]), self.stem_x(values[end])
-                if end == place and len(values) > 1:
-                    stub = self.small * 0.34
-                    left, right = (left - stub, right) if place else (left, right + stub)
-                found.append((left, right))
-            place = end + 1
-        return [pair for pair in found if pair[1] > pair[0]]
-
-    def number(self, tuplet: Tuplet, beamed: bool) -> list[Mark]:
-        first, last = self.rhythm.values[tuplet.first], self.rhythm.values[tuplet.last]
-        left, right = self.stem_x(first), self.stem_x(last)
-        middle, size = (left + right) / 2, self.small
-        text = centred(str(tuplet.number), middle, self.number_y, size, self.ink, "semibold",
-                       f"tuplet {first.onset}")  # fmt: skip
-        if beamed:
-            return [text]
-        away, y = size * 0.42 * len(str(tuplet.number)), self.number_y
-        marks: list[Mark] = [text]
-        for a, b in ((left, middle - away), (middle + away, right)):
-            if b > a:
-                marks.append(
-                    Path(line(a, y, b, y), stroke=self.brush.stroke("ink-soft", self.thin), name="bracket")
-                )
-        return marks

@@ -142,7 +142,7 @@ def _label(
 
 def _bracket(kind: str, left: float, right: float, y: float, size: float, colour: Colour) -> Path:
     shape = angle_brackets if kind == "angle" else parentheses
-    outline = shape(left + size * 0.05, right - size * 0.05, y, size * 0.78)
+    outline = shape(left + size * 0.05, right - size * 0.05, y, size * 0.68)
     return Path(outline, stroke=Stroke(colour, size * 0.065), name=f"{kind} brackets")
 
 

@@ -71,5 +71,7 @@ def _camera(stage: Stage, box: Box) -> Mark:
     size = min(box.height * 0.16, box.width * 0.16, stage.size("title"))
     x, y = box.centre
     body = rounded(Box(x - size * 0.62, y - size * 0.36, size * 0.86, size * 0.72), size * 0.12)
-    lens = polygon(((x + size * 0.34, y), (x + size * 0.66, y - size * 0.28), (x + size * 0.66, y + size * 0.28)))
+    lens = polygon(
+        ((x + size * 0.34, y), (x + size * 0.66, y - size * 0.28), (x + size * 0.66, y + size * 0.28))
+    )
     return Path((*body, *lens), stage.look.colour("string"), name="camera")

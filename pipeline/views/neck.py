@@ -18,7 +18,15 @@ from pipeline.views.board import (
 from pipeline.views.brush import panel
 from pipeline.views.hand import hand_at, position_of, stage_stays
 from pipeline.views.handmarks import hand_marks
-from pipeline.views.notemarks import Inside, Spot, coming_marks, quiet_marks, ringing_marks, sounding_marks
+from pipeline.views.notemarks import (
+    Inside,
+    Spot,
+    coming_marks,
+    natural,
+    quiet_marks,
+    ringing_marks,
+    sounding_marks,
+)
 from pipeline.views.sounding import moment_at, stage_line
 from pipeline.views.stage import Stage
 
@@ -86,7 +94,7 @@ def fitted_board(region: str, stage: Stage, box: Box, notes: list[Note]) -> Boar
     """A board in a box whose window holds the notes (and the hand's reach), not stretched too far."""
     assert stage.fragment is not None
     guitar = stage.fragment.guitar
-    opens = any(n.fret == 0 for n in notes)
+    opens = any(n.fret == 0 and not natural(n) for n in notes)
     radius = stage.size("note-radius")
     frets = {f for n in notes for f in _reach(n) if f <= guitar.highest_fret}
     across = box.height * 0.8 / max(guitar.nut_mm, 1.0)

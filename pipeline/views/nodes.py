@@ -126,7 +126,9 @@ def _ends(plan: Plan, stage: Stage) -> list[Mark]:
     marks: list[Mark] = []
     for share in (0.0, 1.0):
         box = Box(plan.x(share) - weight / 2, top, weight, bottom - top)
-        marks.append(Path(rounded(box, weight / 2), stage.look.colour("nut"), name="stop" if share == 0 else "bridge"))
+        marks.append(
+            Path(rounded(box, weight / 2), stage.look.colour("nut"), name="stop" if share == 0 else "bridge")
+        )
     return marks
 
 
@@ -223,6 +225,8 @@ def _swing(stage: Stage, plan: Plan, partial: int, y: float) -> list[Mark]:
     stroke = Stroke(stage.look.colour("sounding"), stage.line("ring") * 0.8)
     marks: list[Mark] = []
     for side in (-1, 1):
-        points = [(plan.x(i / steps), y + side * rise * sin(pi * partial * i / steps)) for i in range(steps + 1)]
+        points = [
+            (plan.x(i / steps), y + side * rise * sin(pi * partial * i / steps)) for i in range(steps + 1)
+        ]
         marks.append(Path(smooth(points), stroke=stroke, name="swing"))
     return marks

@@ -5,6 +5,7 @@ A harmonic is a diamond over its very node; everything else is round and stands 
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Literal
 
 from pipeline.drawing.outline import Pen, circle, diamond
@@ -15,6 +16,7 @@ from pipeline.music.pitch import pitch_class_name
 from pipeline.views.board import Board, string_path, string_weight
 from pipeline.views.signs import centred, dead
 from pipeline.views.stage import Stage
+from pipeline.views.strip import fret_text
 
 Inside = Literal["finger", "fret", "name", "none"]
 QUIET, COMING, SOUNDING = 0.74, 1.0, 1.12
@@ -30,6 +32,8 @@ class Spot:
     inside: Inside
     note: Note
     index: int = 0
+    words: str | None = None
+    """What the mark says, where that is not what `inside` says."""
 
     @property
     def radius(self) -> float:
@@ -48,7 +52,7 @@ class Spot:
     def place(self) -> tuple[float, float]:
         """The mark's middle: a natural harmonic's node, else between the frets."""
         note = self.note
-        if note.harmonic and note.harmonic.kind == "natural":
+        if natural(note):
             return self.board.node(note.string or 1, float(touch_of(note)))
         return self.board.spot(note.string or 1, note.fret or 0)
 
@@ -56,7 +60,7 @@ class Spot:
     def millimetres(self) -> float:
         """Where the string is stopped, from the nut."""
         note = self.note
-        if not note.fret or (note.harmonic and note.harmonic.kind == "natural"):
+        if not note.fret or natural(note):
             return self.board.window.left
         return self.board.middle_mm(note.fret)
 
@@ -67,7 +71,12 @@ class Spot:
 
     @property
     def label(self) -> str:
-        return label_in(self.note, self.inside, self.stage)
+        return label_in(self.note, self.inside, self.stage) if self.words is None else self.words
+
+
+def natural(note: Note) -> bool:
+    """Whether it is a natural harmonic: touched over a node, not stopped."""
+    return note.harmonic is not None and note.harmonic.kind == "natural"
 
 
 def touch_of(note: Note) -> float:
@@ -81,6 +90,8 @@ def label_in(note: Note, inside: Inside, stage: Stage) -> str:
     """What a mark says: a finger, a fret, a pitch name or nothing. An open string has no finger: 0."""
     if inside == "none" or note.dead:
         return ""
+    if natural(note) and inside in ("fret", "finger") and not note.finger:
+        return fret_text(Fraction(touch_of(note)).limit_denominator(100)) if inside == "fret" else ""
     if inside == "fret" or (inside == "finger" and note.fret == 0):
         return str(note.fret)
     if inside == "finger":
@@ -109,8 +120,7 @@ def quiet_marks(board: Board, stage: Stage, inside: Inside, notes: Iterable[Note
     places: dict[tuple[int, int, bool], list[Note]] = {}
     for note in notes:
         if board.inside(note.fret or 0):
-            natural = note.harmonic is not None and note.harmonic.kind == "natural"
-            places.setdefault((note.string or 1, note.fret or 0, natural), []).append(note)
+            places.setdefault((note.string or 1, note.fret or 0, natural(note)), []).append(note)
     marks: list[Mark] = []
     for group in places.values():
         plain = next((note for note in group if note.harmonic is None), group[0])

@@ -79,7 +79,9 @@ def _caption_lines(stage: Stage, clue: int) -> list[str]:
     assert stage.fragment is not None
     mark = stage.fragment.clues[clue]
     words = clue_words(mark)
-    return wrapped(words, stage.width - stage.size("space") * 2.4 - _small(stage) * 1.2, "regular", _small(stage))
+    return wrapped(
+        words, stage.width - stage.size("space") * 2.4 - _small(stage) * 1.2, "regular", _small(stage)
+    )
 
 
 def clue_words(mark: ClueMark) -> str:
@@ -128,7 +130,9 @@ def cells_of(view: Readings, stage: Stage) -> tuple[Cell, ...]:
     small, cells = _small(stage), []
     for number, (reading, one) in enumerate(zip(readings, placed, strict=True)):
         column, row = number % columns, number // columns
-        box = Box(stage.size("space") * 0.8 + column * (wide + between), edge + row * (tall + between), wide, tall)
+        box = Box(
+            stage.size("space") * 0.8 + column * (wide + between), edge + row * (tall + between), wide, tall
+        )
         head = Box(box.x, box.y, box.width, small * 1.35)
         foot = small * 1.2 if view.numbers else small * 0.2
         room = Box(box.x, head.bottom, box.width, box.height - head.height - foot)
@@ -276,7 +280,11 @@ def _verdict(view: Readings, stage: Stage, number: int, clue: int) -> tuple[Grou
     cell, small = cells_of(view, stage)[number], _small(stage)
     x, y, half = cell.head.right - small * 0.6, cell.head.centre[1] - small * 0.06, small * 0.34
     if clue in cell.reading.met:
-        outline, role, name = polyline(((x - half, y), (x - half * 0.2, y + half * 0.8), (x + half, y - half * 0.8))), "hand", "kept"
+        outline, role, name = (
+            polyline(((x - half, y), (x - half * 0.2, y + half * 0.8), (x + half, y - half * 0.8))),
+            "hand",
+            "kept",
+        )
     elif clue in cell.reading.broken:
         cross = (*line(x - half, y - half, x + half, y + half), *line(x - half, y + half, x + half, y - half))
         outline, role, name = cross, "warn", "broken"

@@ -245,5 +245,7 @@ def _spot(view: Sound, stage: Stage) -> Group:
         wide = text_width(words, "regular", plan.small) / 2
         middle = box.centre[0] if box is not None else stage.width / 2
         x = max(stage.size("space") + wide, min(middle, stage.width - stage.size("space") - wide))
-        marks.append(centred(words, x, y, plan.small, stage.look.colour("ink"), "regular", f"remark {number}"))
+        marks.append(
+            centred(words, x, y, plan.small, stage.look.colour("ink"), "regular", f"remark {number}")
+        )
     return Group(tuple(marks), name="spot")

@@ -56,8 +56,12 @@ def wave_marks(stage: Stage, clip: Clip, box: Box) -> list[Mark]:
     middle, half = box.centre[1], box.height / 2
     least = stage.line("hair")
     xs = [box.x + (i + 0.5) * box.width / columns for i in range(columns)]
-    upper = [(x, middle - max(least, float(high) / top * half)) for x, high in zip(xs, found[:, 1], strict=True)]
-    lower = [(x, middle - min(-least, float(low) / top * half)) for x, low in zip(xs, found[:, 0], strict=True)]
+    upper = [
+        (x, middle - max(least, float(high) / top * half)) for x, high in zip(xs, found[:, 1], strict=True)
+    ]
+    lower = [
+        (x, middle - min(-least, float(low) / top * half)) for x, low in zip(xs, found[:, 0], strict=True)
+    ]
     return [Path(polygon([*upper, *reversed(lower)]), stage.look.colour("wave"), name="wave")]
 
 

@@ -14,7 +14,7 @@ from pipeline.music.fragment import Fragment, Measure
 from pipeline.music.note import Note
 from pipeline.music.pitch import pitch_class_name
 from pipeline.views.glide import Glide, glide_through
-from pipeline.views.rhythm import Rhythm, beam_unit, measure_rhythm
+from pipeline.views.notevalues import Rhythm, beam_unit, rhythms
 from pipeline.views.signs import bend_label
 
 FACE = "bold"
@@ -253,8 +253,8 @@ def wanted_lanes(fragment: Fragment, wants: Wants) -> tuple[list[list[str]], lis
 
 
 LANE_HEIGHTS = {
-    "bend": 1.4, "attack": 1.05, "accent": 0.55, "harmonic": 0.92, "mute": 0.92, "ring": 0.92,
-    "number": 0.92, "finger": 1.3, "rhythm": 2.05,
+    "bend": 1.32, "attack": 1.05, "accent": 0.55, "harmonic": 0.88, "mute": 0.88, "ring": 0.88,
+    "number": 0.92, "finger": 1.22, "rhythm": 1.92,
 }  # fmt: skip
 """Heights in small type sizes."""
 EDGE = 0.58
@@ -357,16 +357,16 @@ def _column(sheet: Sheet, start: Fraction, notes: tuple[int, ...], graces: tuple
 
 
 def _columns(sheet: Sheet, start: Fraction, end: Fraction, rhythm: Rhythm) -> tuple[Column, ...]:
-    """The columns of a stretch of one measure, rests included where rhythm is shown."""
+    """The columns of a stretch of one measure; rests and tied values have theirs where rhythm is shown."""
     notes = sheet.fragment.notes
     at: dict[Fraction, tuple[list[int], list[int]]] = {}
     for index, note in enumerate(notes):
         if start <= note.onset < end and note.string is not None and note.fret is not None:
             at.setdefault(note.onset, ([], []))[1 if note.grace else 0].append(index)
     if sheet.wants.rhythm:
-        for value in rhythm.values:
-            if value.rest and start <= value.onset < end:
-                at.setdefault(value.onset, ([], []))
+        for sign in rhythm.signs:
+            if start <= sign.start < end:
+                at.setdefault(sign.start, ([], []))
     if not at:
         at[start] = ([], [])
     return tuple(_column(sheet, beat, tuple(at[beat][0]), tuple(at[beat][1])) for beat in sorted(at))
@@ -568,4 +568,4 @@ def broken(sheet: Sheet, pieces: Sequence[Piece], width: float, ease: float = 0.
 
 
 def make_sheet(fragment: Fragment, wants: Wants, sizes: Measures) -> Sheet:
-    return Sheet(fragment, wants, sizes, tuple(measure_rhythm(fragment, m) for m in fragment.measures))
+    return Sheet(fragment, wants, sizes, rhythms(fragment))

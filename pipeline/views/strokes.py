@@ -125,11 +125,23 @@ def _lines(view: Strokes, stage: Stage) -> Group:
     marks: list[Mark] = []
     for string, y in plan.ys.items():
         name = string_name(stage.fragment, string)
-        marks.append(Text(plan.window.x - plan.small * 0.4, y + cap_height("semibold", plan.small) / 2, name,
-                          plan.small, stage.look.colour("ink-soft"), "semibold", "end", f"string {string} name"))
+        marks.append(
+            Text(
+                plan.window.x - plan.small * 0.4,
+                y + cap_height("semibold", plan.small) / 2,
+                name,
+                plan.small,
+                stage.look.colour("ink-soft"),
+                "semibold",
+                "end",
+                f"string {string} name",
+            )
+        )
         weight = thin + (thick - thin) * (string - 1) / max(1, max(plan.ys) - 1)
         stroke = Stroke(stage.look.colour("string"), weight, round_ends=False)
-        marks.append(Path(line(plan.window.x, y, plan.window.right, y), stroke=stroke, name=f"string {string}"))
+        marks.append(
+            Path(line(plan.window.x, y, plan.window.right, y), stroke=stroke, name=f"string {string}")
+        )
     return Group(tuple(marks), name="strings")
 
 

@@ -81,7 +81,7 @@ class Tab:
         sizes = _sizes(self, stage, stage.fragment, 1e9)
         sheet = make_sheet(stage.fragment, self.wants, sizes)
         width = stage.width - 2 * _side(stage)
-        rows = len(_rows(sheet, _shown(stage, stage.fragment), width))
+        rows = len(_rows(sheet, _shown(stage, stage.fragment), width, not stage.passes))
         return rows * sizes.height + (rows - 1) * _between(stage) + 2 * _edge(stage)
 
 
@@ -156,11 +156,12 @@ def _sizes(view: Tab, stage: Stage, fragment: Fragment, room: float) -> Measures
     return measure_strip(fragment, view.wants, room, small, stage.size("string-gap"), stage.size("digit"))
 
 
-def _rows(sheet: Sheet, measures: range, width: float) -> list[System]:
+def _rows(sheet: Sheet, measures: range, width: float, page: bool) -> list[System]:
+    """Rows of one width; on a page that is read and not played the last one may be short."""
     pieces = pieces_of(sheet, measures, width - prefix_width(sheet))
     rows = broken(sheet, pieces, width)
     longest = [fill(sheet, row, width) for row in rows[:-1]]
-    last = fill(sheet, rows[-1], width, 4.0 if len(rows) < 3 else 1.7)
+    last = fill(sheet, rows[-1], width, 1.7 if page and len(rows) > 2 else 4.0)
     return [*longest, last]
 
 
@@ -186,7 +187,7 @@ def _lay_paged(view: Tab, stage: Stage, fragment: Fragment) -> Laid:
         if not fits and rows > 1:
             continue
         sheet = make_sheet(fragment, view.wants, sizes)
-        systems = _rows(sheet, measures, width)
+        systems = _rows(sheet, measures, width, not stage.passes)
         if len(systems) >= rows or rows == 1:
             break
     used = rows * sizes.height + (rows - 1) * _between(stage)

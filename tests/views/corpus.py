@@ -73,8 +73,12 @@ def lead_line(guitar: Guitar = PLAIN) -> Fragment:
             items.append((F(1, 6), on(string, fret + 2 * step, finger=finger, position=7 + 2 * step,
                                       attack="pick" if picked else "hammer", palm_mute=step == 1,
                                       stroke="down" if picked else None)))  # fmt: skip
-    for place, (string, fret, finger) in enumerate(((2, 12, 1), (2, 15, 4), (2, 12, 1), (1, 12, 1), (1, 15, 4))):
-        items.append((F(1, 5), on(string, fret, finger=finger, position=12, stroke=("down", "up")[place % 2])))
+    for place, (string, fret, finger) in enumerate(
+        ((2, 12, 1), (2, 15, 4), (2, 12, 1), (1, 12, 1), (1, 15, 4))
+    ):
+        items.append(
+            (F(1, 5), on(string, fret, finger=finger, position=12, stroke=("down", "up")[place % 2]))
+        )
     items += [
         (1, on(1, 15, finger=3, position=13, stroke="down", bend=_bend((0, 0), (F(1, 2), 2), (1, 0)))),
         (F(1, 2), on(1, 12, finger=1, position=12, stroke="down")),
@@ -131,7 +135,10 @@ def chords(guitar: Guitar) -> Fragment:
     """Full chords over all strings, close together, high frets."""
     items: list[tuple[Any, ...]] = []
     for step in range(8):
-        shape = [on(s, 10 + step % 4 + (s % 2), finger=1 + s % 4, stroke="down") for s in range(1, guitar.string_count + 1)]
+        shape = [
+            on(s, 10 + step % 4 + (s % 2), finger=1 + s % 4, stroke="down")
+            for s in range(1, guitar.string_count + 1)
+        ]
         items.append((F(1, 2), *shape))
     return written("chords", guitar, items)
 
@@ -183,7 +190,11 @@ def rivals(fragment: Fragment, count: int = 3) -> tuple[Reading, ...]:
     found = []
     for number in range(count):
         places = (moved(note, guitar, number if i % 9 > 3 else 0) for i, note in enumerate(fragment.notes))
-        found.append(Reading(names[number], tuple(places), met=(0,) if number == 0 else (), broken=(0,) if number else ()))
+        found.append(
+            Reading(
+                names[number], tuple(places), met=(0,) if number == 0 else (), broken=(0,) if number else ()
+            )
+        )
     return tuple(found)
 
 
@@ -195,4 +206,6 @@ def stage_of(fragment: Fragment | None, width: int = 1728, height: int = 480, fr
     a_beat = F(60) / fragment.tempo / speed
     moments = TimeMap.linear("beat", "scene", F(0), lead, a_beat)
     one = Pass(Span("beat", F(0), fragment.length), moments, speed)
-    return Stage(width, height, load_look(look), one.span.end + 1, fragment, (one,), frame_height=frame, **more)
+    return Stage(
+        width, height, load_look(look), one.span.end + 1, fragment, (one,), frame_height=frame, **more
+    )

@@ -31,7 +31,9 @@ def group_names(picture: Picture) -> list[str]:
 def sounding(picture: Picture) -> set[int]:
     """The notes that a picture shows as sounding."""
     named = (name.split() for name in group_names(picture))
-    return {int(parts[1]) for parts in named if len(parts) == 3 and parts[0] == "note" and parts[2] == "sounding"}
+    return {
+        int(parts[1]) for parts in named if len(parts) == 3 and parts[0] == "note" and parts[2] == "sounding"
+    }
 
 
 def word_boxes(picture: Picture) -> list[tuple[str, Box]]:

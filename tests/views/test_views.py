@@ -55,7 +55,9 @@ def noise(stage: Stage) -> Heard:
 
 
 @cache
-def staged(fragment: str, width: int = 1728, height: int = 480, frame: int = 1080, look: str = "dusk") -> Stage:
+def staged(
+    fragment: str, width: int = 1728, height: int = 480, frame: int = 1080, look: str = "dusk"
+) -> Stage:
     """A stage with everything that some view looks at."""
     written: Fragment = corpus.corpus()[fragment]
     if written.placed and len(written.notes) > 6:
@@ -70,13 +72,17 @@ def moments(stage: Stage, count: int = 5) -> list[Fraction]:
     return [stage.duration * i / (count - 1) for i in range(count)]
 
 
-every_view = pytest.mark.parametrize(("name", "given"), VARIANTS, ids=lambda v: v if isinstance(v, str) else str(v))
+every_view = pytest.mark.parametrize(
+    ("name", "given"), VARIANTS, ids=lambda v: v if isinstance(v, str) else str(v)
+)
 every_fragment = pytest.mark.parametrize("fragment", sorted(corpus.corpus()))
 
 
 @every_fragment
 @every_view
-def test_everything_stays_in_the_frame_and_is_large_enough(name: str, given: dict[str, Any], fragment: str) -> None:
+def test_everything_stays_in_the_frame_and_is_large_enough(
+    name: str, given: dict[str, Any], fragment: str
+) -> None:
     stage, view = staged(fragment), made(name, given)
     for t in moments(stage, 4):
         picture = view.picture(stage, t)
@@ -90,7 +96,9 @@ def test_everything_stays_in_the_frame_and_is_large_enough(name: str, given: dic
 
 @pytest.mark.parametrize("shape", SHAPES, ids=str)
 @every_view
-def test_other_rooms_hold_everything_too(name: str, given: dict[str, Any], shape: tuple[int, int, int]) -> None:
+def test_other_rooms_hold_everything_too(
+    name: str, given: dict[str, Any], shape: tuple[int, int, int]
+) -> None:
     for fragment in ("lead line", "every technique"):
         stage, view = staged(fragment, *shape), made(name, given)
         for t in moments(stage, 3):
