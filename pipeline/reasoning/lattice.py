@@ -211,11 +211,22 @@ def _context(fragment: Fragment, limits: Limits, kinds: Sequence[str]) -> Ints:
     for moment, indexes in enumerate(fragment.chords):
         for index in indexes:
             column = SLURS.get(fragment.notes[index].attack)
-            if column is not None and moment:
+            if column is not None and moment and _may_follow(fragment, moment, index):
                 context[moment, ch.FIRST_LINK + column] = HARD
     for limit in limits.steps:
         context[limit.moment, ch.FIRST_LINK + limit.column] += limit.penalty
     return context
+
+
+def _may_follow(fragment: Fragment, moment: int, index: int) -> bool:
+    """Whether a slurred note can come from the moment before: not where that is written on other strings
+    and its own string sounded earlier, as when another voice comes between."""
+    string = fragment.notes[index].string
+    before = {fragment.notes[i].string for i in fragment.chords[moment - 1]}
+    if string is None or None in before or string in before:
+        return True
+    first = fragment.chords[moment - 1][0]
+    return all(note.string != string for note in fragment.notes[:first])
 
 
 def moments_pinched(fragment: Fragment) -> tuple[bool, ...]:
@@ -246,8 +257,15 @@ def _stroke_costs(
 
 
 def strokes_heard(fragment: Fragment, limits: Limits, kinds: Sequence[str]) -> list[tuple[int, int, int]]:
-    """(moment, stroke, penalty) of every stroke that is written or was heard."""
-    heard = [(limit.moment, STROKES.index(limit.stroke), limit.penalty) for limit in limits.strokes]
+    """(moment, stroke, penalty) of every stroke that is written or was heard.
+
+    A stroke heard at a slurred moment, which takes none, is against both strokes.
+    """
+    heard = list[tuple[int, int, int]]()
+    for limit in limits.strokes:
+        stroke = STROKES.index(limit.stroke)
+        either = (0, 1) if kinds[limit.moment] == "slurred" else (stroke,)
+        heard += [(limit.moment, one, limit.penalty) for one in either]
     for moment, indexes in enumerate(fragment.chords):
         written = {fragment.notes[i].stroke for i in indexes} - {None}
         if kinds[moment] != "slurred":

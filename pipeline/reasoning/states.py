@@ -155,9 +155,10 @@ def _within_reach(guitar: Guitar, places: Sequence[tuple[int, int]]) -> bool:
 def _fingerings(wanted: Sequence[Wanted], places: Sequence[tuple[int, int]]) -> Iterator[tuple[Held, ...]]:
     """Fingers in order: towards the body and, on one fret, towards the thin strings; or one as a barre."""
     order = sorted(range(len(places)), key=lambda i: (places[i][1], -places[i][0]))
-    fretted = [i for i in order if places[i][1] and not wanted[i].dead]
+    thumbs = {i: 0 for i, w in enumerate(wanted) if w.finger == 0 and places[i][1]}
+    fretted = [i for i in order if places[i][1] and not wanted[i].dead and i not in thumbs]
     for fingers in _orders([places[i] for i in fretted], ()):
-        by_note = dict(zip(fretted, fingers, strict=True))
+        by_note = dict(zip(fretted, fingers, strict=True)) | thumbs
         asked = all(w.finger in (None, by_note.get(i)) for i, w in enumerate(wanted))
         if asked and _barres_hold(places, by_note):
             yield tuple(Held(s, f, by_note.get(i)) for i, (s, f) in enumerate(places))

@@ -1,6 +1,8 @@
 """Clues: what each kind demands, soft and hard, and sets that no reading can meet together."""
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from pipeline.errors import Faulty
 from pipeline.music.clues import KINDS
@@ -171,3 +173,38 @@ def test_smaller_sets_come_before_larger_ones(line) -> None:  # type: ignore[no-
     )
     fragment = line(LICK).but(clues=clues)
     assert conflicts(fragment, Habits(), clue_limits(fragment, Habits())) == ((3,), (0, 1, 2))
+
+
+def test_a_stroke_heard_on_a_hammered_note_contradicts_it(line) -> None:  # type: ignore[no-untyped-def]
+    notes = list(line([59, 60, 62]).notes)
+    for kind in ("down", "up"):
+        fragment = line([notes[0], notes[1].but(attack="hammer"), notes[2]]).but(clues=(ClueMark(1, kind),))
+        assert f"no reading can meet {kind} on note 2 (C4)" in refused(fragment)
+
+
+def test_a_slur_over_another_voice_does_not_stop_the_search(line) -> None:  # type: ignore[no-untyped-def]
+    notes = list(line([(3, 5), (1, 5), (3, 7)]).notes)
+    assert readings(line([notes[0], notes[1], notes[2].but(attack="hammer")]))
+
+
+PER_NOTE = ("slurred", "slide", "slip", "open", "bend", "natural", "pinched", "down", "up", "noise")
+clue_marks = st.builds(
+    ClueMark,
+    note=st.integers(1, 7),
+    kind=st.sampled_from(PER_NOTE),
+    strength=st.sampled_from((1.0, 1.0, 0.5)),
+)
+
+
+@settings(max_examples=40, deadline=None, derandomize=True)
+@given(st.lists(clue_marks, max_size=4), st.lists(st.integers(62, 72), min_size=8, max_size=8))
+def test_hard_clues_are_met_or_their_conflict_is_named(line, clues, pitches) -> None:  # type: ignore[no-untyped-def]
+    fragment = line(pitches).but(clues=tuple(clues))
+    hard = [i for i, clue in enumerate(clues) if clue.strength == 1]
+    if conflicts(fragment, Habits(), clue_limits(fragment, Habits())):
+        assert hard
+        assert "no reading can meet" in refused(fragment)
+        return
+    for reading in readings(fragment):
+        assert all(fragment.clues[i].strength < 1 for i in reading.broken)
+        assert sorted(reading.met + reading.broken) == list(range(len(clues)))
