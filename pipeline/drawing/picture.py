@@ -76,9 +76,13 @@ Segment = tuple[Literal["M", "L", "C", "Z"], tuple[float, ...]]
 Outline = tuple[Segment, ...]
 
 
+MITRE = 1.5
+"""Lines with flat ends have sharp corners up to a right angle; sharper ones are bevelled."""
+
+
 @dataclass(frozen=True)
 class Stroke:
-    """How a line is drawn: colour, width, round or flat ends, dash lengths."""
+    """How a line is drawn: colour, width, round or flat ends (and corners), dash lengths."""
 
     colour: Colour
     width: float

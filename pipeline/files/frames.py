@@ -115,8 +115,10 @@ class Compositor:
         above = [(layer, self._extents[layer]) for layer in self._layers[self._ground.depth :]]
         for box in boxes:
             self._ground.clear(self._pixels, box)
+            left, top, right, bottom = box
             for layer, extent in above:
-                self._lay(self._pixels, layer, extent.cut(box))
+                if extent[0] < right and left < extent[2] and extent[1] < bottom and top < extent[3]:
+                    self._lay(self._pixels, layer, extent.cut(box))
         return boxes
 
     def _lay(self, pixels: NDArray[np.uint32], layer: Layer, seen: IntBox) -> None:

@@ -1,12 +1,11 @@
-"""Layers drawn by blend2d: a content becomes a list of items, and items become tiles of pixels.
+"""Layers drawn by blend2d: the items of a content become tiles of pixels.
 
-A tile is a pure function of content, phase and the tile's place in the content's own grid, so a layer looks
-the same wherever and whenever it is drawn. Small contents are one tile; long strips are cut along a grid,
-of which only what is seen is ever drawn. Text is drawn from the outlines of `typeface`.
+A tile is a pure function of the pieces it meets, its phase and its place in the content's own grid, so a
+layer looks the same wherever and whenever it is drawn. Small contents are one tile; long strips are cut
+along a grid, of which only what is seen is ever drawn. Text is drawn from the outlines of `typeface`.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from itertools import groupby
 from typing import Any
@@ -15,74 +14,28 @@ import blend2d
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.drawing.affine import box_at, compose, growth, moved
-from pipeline.drawing.dashes import dashed
-from pipeline.drawing.picture import (
-    Affine,
-    Box,
-    Colour,
-    Group,
-    Image,
-    Mark,
-    Outline,
-    Path,
-    Pixels,
-    Stroke,
-    Text,
-)
-from pipeline.drawing.typeface import placed_glyphs, typeface
+from pipeline.drawing.affine import compose, moved
+from pipeline.drawing.picture import MITRE, Box, Colour, Pixels, Stroke
 from pipeline.files.blend import as_pixels, over
 from pipeline.files.boxes import EMPTY, IntBox, around, nearest
+from pipeline.files.items import Inked, Item, Laid, Piece, Whole, piece
 from pipeline.files.layers import QUARTERS, Content
 
 Sprite = NDArray[np.uint8]
 """Premultiplied (h, w, 4), red first."""
-LARGEST, LONGEST = 512 * 512, 2048
+LARGEST, LONGEST = 1 << 17, 2048
 """Contents of no more pixels than this, and no longer either way, are one tile."""
 TILE = 256
-MITRE = 1.5
-
-
-@dataclass(frozen=True, eq=False)
-class Inked:
-    """A filled or stroked path in the content's coordinates after `affine`."""
-
-    path: Any
-    affine: Affine
-    fill: Colour | None
-    stroke: Stroke | None
-    box: Box
-
-
-@dataclass(frozen=True, eq=False)
-class Laid:
-    """An image laid into an upright box, its pixels fitted by Pillow."""
-
-    pixels: Pixels
-    box: Box
-
-
-@dataclass(frozen=True, eq=False)
-class Whole:
-    """Items that are drawn on their own, then faded and cut as one."""
-
-    items: tuple["Item", ...]
-    opacity: int
-    clip: Box | None
-    box: Box
-
-
-Item = Inked | Laid | Whole
 
 
 class Drawing:
     """A content made ready to be drawn."""
 
     def __init__(self, content: Content) -> None:
-        self.items = tuple(item for mark in content.marks for item in _items(mark, content.affine))
-        self.box = EMPTY
-        if self.items:
-            self.box = _around_all(self.items)
+        made = (piece(mark, content.affine) for mark in content.marks)
+        self._pieces = tuple(one for one in made if one.items)
+        self._meeting: dict[IntBox, tuple[Piece, ...]] = {}
+        self.box = _around_all(self._pieces)
 
     @cached_property
     def small(self) -> bool:
@@ -101,92 +54,34 @@ class Drawing:
             for column in range(part.left // TILE, -(-part.right // TILE)):
                 yield IntBox(column * TILE, row * TILE, (column + 1) * TILE, (row + 1) * TILE).cut(self.box)
 
+    def meeting(self, place: IntBox) -> tuple[Piece, ...]:
+        """The pieces that may have ink in a tile: contents that share them share the tile."""
+        if place not in self._meeting:
+            reach = _reach(place)
+            self._meeting[place] = tuple(one for one in self._pieces if _meets(one.box, reach))
+        return self._meeting[place]
+
     def tile(self, place: IntBox, phase: tuple[int, int]) -> Sprite | None:
         """The pixels of one tile; None where nothing is drawn in it."""
-        quarters = (phase[0] / QUARTERS, phase[1] / QUARTERS)
-        drawn = _draw(self.items, place, quarters)
+        items = tuple(item for one in self.meeting(place) for item in one.items)
+        drawn = _draw(items, place, (phase[0] / QUARTERS, phase[1] / QUARTERS))
         return drawn if drawn is not None and drawn.any() else None
 
 
-def _around_all(items: tuple[Item, ...]) -> IntBox:
-    """The whole pixels that any phase of the items may touch."""
-    whole = items[0].box
-    for item in items[1:]:
-        whole = whole.union(item.box)
+def _around_all(pieces: tuple[Piece, ...]) -> IntBox:
+    """The whole pixels that any phase of the pieces may touch."""
+    if not pieces:
+        return EMPTY
+    whole = pieces[0].box
+    for one in pieces[1:]:
+        whole = whole.union(one.box)
     box = around(whole, 1.0)
     return IntBox(box.left, box.top, box.right + 1, box.bottom + 1)
 
 
-def _items(mark: Mark, affine: Affine) -> Iterator[Item]:
-    if isinstance(mark, Group):
-        yield from _group(mark, affine)
-    elif isinstance(mark, Image):
-        yield Laid(mark.pixels, box_at(affine, mark.box))
-    elif isinstance(mark, Text):
-        yield from _letters(mark, affine)
-    else:
-        yield from _path(mark, affine)
-
-
-def _group(group: Group, affine: Affine) -> Iterator[Item]:
-    inner = compose(affine, group.transform)
-    items = tuple(item for mark in group.marks for item in _items(mark, inner))
-    opacity = round(255 * min(max(group.opacity, 0.0), 1.0))
-    if opacity == 255 and group.clip is None:
-        yield from items
-    elif items and opacity:
-        clip = None if group.clip is None else box_at(affine, group.clip)
-        whole = items[0].box
-        for item in items[1:]:
-            whole = whole.union(item.box)
-        yield Whole(items, opacity, clip, whole)
-
-
-def _letters(text: Text, affine: Affine) -> Iterator[Item]:
-    if not text.text.strip():
-        return
-    made = blend2d.BLPath()
-    for character, x in placed_glyphs(text):
-        glyph = _glyph(text.face, character).copy()
-        glyph.transform(blend2d.Matrix2D(text.size, 0.0, 0.0, text.size, x, text.y))
-        made.add_path(glyph)
-    if not made.empty():
-        yield Inked(made, affine, text.fill, None, box_at(affine, _box_of(made)))
-
-
-@lru_cache(maxsize=4096)
-def _glyph(face: str, character: str) -> Any:
-    return _blend_path(typeface(face).glyph(character).outline)
-
-
-def _path(path: Path, affine: Affine) -> Iterator[Item]:
-    if not path.outline or (path.fill is None and path.stroke is None):
-        return
-    if path.fill is not None:
-        made = _blend_path(path.outline)
-        yield Inked(made, affine, path.fill, None, box_at(affine, _box_of(made)))
-    if path.stroke is not None and path.stroke.width > 0:
-        made = _blend_path(dashed(path.outline, path.stroke.dash))
-        reach = path.stroke.width * MITRE / 2 * growth(affine)
-        yield Inked(made, affine, None, path.stroke, box_at(affine, _box_of(made)).inset(-reach))
-
-
-def _blend_path(outline: Outline) -> Any:
-    path = blend2d.BLPath()
-    calls = {"M": path.move_to, "L": path.line_to, "C": path.cubic_to, "Z": path.close}
-    for kind, values in outline:
-        calls[kind](*values)
-    return path
-
-
-def _box_of(path: Any) -> Box:
-    found = path.get_bounding_box()
-    return Box(found.x0, found.y0, found.x1 - found.x0, found.y1 - found.y0)
-
-
 def _draw(items: tuple[Item, ...], place: IntBox, quarters: tuple[float, float]) -> Sprite | None:
     """The items that meet a place, drawn in order; runs of paths go to blend2d together."""
-    reach = Box(place.left - 2.0, place.top - 2.0, place.width + 4.0, place.height + 4.0)
+    reach = _reach(place)
     canvas: Sprite | None = None
     met = (item for item in items if _meets(item.box, reach))
     for inked, run in groupby(met, key=lambda item: isinstance(item, Inked)):
@@ -197,6 +92,11 @@ def _draw(items: tuple[Item, ...], place: IntBox, quarters: tuple[float, float])
         for item in run:
             canvas = _laid_over(canvas, _special(item, place, quarters), place)
     return canvas
+
+
+def _reach(place: IntBox) -> Box:
+    """The room whose ink may show in a tile at some phase."""
+    return Box(place.left - 2.0, place.top - 2.0, place.width + 4.0, place.height + 4.0)
 
 
 def _meets(box: Box, reach: Box) -> bool:

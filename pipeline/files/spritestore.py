@@ -8,12 +8,13 @@ from numpy.typing import NDArray
 
 from pipeline.files.blend import as_pixels
 from pipeline.files.boxes import IntBox
+from pipeline.files.items import Piece
 from pipeline.files.layers import Content
 from pipeline.files.sprites import Drawing
 
 Pixels32 = NDArray[np.uint32]
 Phase = tuple[int, int]
-Key = tuple[Content, Phase, IntBox]
+Key = tuple[tuple[Piece, ...], Phase, IntBox]
 DRAWINGS = 256
 EMPTY_TILE = 64
 """What a tile without ink counts for, in bytes."""
@@ -40,7 +41,7 @@ class SpriteStore:
         """The tiles with ink that meet a box of the content's coordinates."""
         drawing = self._drawing(content)
         for place in drawing.places(seen):
-            tile = self._tile(drawing, (content, phase, place))
+            tile = self._tile(drawing, (drawing.meeting(place), phase, place))
             if tile is not None:
                 yield place, tile
 

@@ -19,6 +19,7 @@ from svgwrite.text import Text as SvgText
 
 from pipeline.drawing.picture import (
     IDENTITY,
+    MITRE,
     Affine,
     Colour,
     Group,
@@ -35,8 +36,6 @@ from pipeline.drawing.typeface import FAMILY, STYLES, placed_glyphs, printable, 
 from pipeline.files.fonts import font_rules
 
 Words = Literal["text", "embedded", "outline"]
-MITRE = 1.5
-"""Corners up to a right angle stay sharp in lines with flat ends; the raster backend does the same."""
 
 
 def write_svg(picture: Picture, *, text: Words = "text", title: str = "") -> str:
