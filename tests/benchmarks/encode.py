@@ -23,7 +23,6 @@ from pipeline.files.av_frames import planes_of, tagged_frame
 from pipeline.files.boxes import IntBox
 from pipeline.files.chunks import Part, chunk_spans, join_films, join_overlays
 from pipeline.files.coders import ProresCoder
-from pipeline.files.frames import Frame
 from pipeline.files.mux import reel
 from pipeline.files.prores import padded_shape
 from pipeline.files.prores_coder import prores_encoder
@@ -104,30 +103,31 @@ def in_full(kind: str, size: Size, count: int) -> tuple[float, list[bytes]]:
 
 
 def in_chunks(kind: str, size: Size, count: int, folder: Path, alpha: bool, processes: int) -> float:
-    """Wall seconds for the pieces in subprocesses, so many at once, and joining them."""
+    """Wall seconds for the pieces, dealt out to so many processes, and for joining them."""
     began = time.perf_counter()
     suffix = "mov" if alpha else "mp4"
-    waiting = [(first, last, folder / f"{first}.{suffix}") for first, last in chunk_spans(count, RATE)]
-    pieces, running = [path for _, _, path in waiting], []
-    while waiting or running:
-        while waiting and len(running) < processes:
-            first, last, path = waiting.pop(0)
-            command = [kind, f"{size[0]}x{size[1]}", str(first), str(last), str(path)]
-            running.append(subprocess.Popen([sys.executable, "-m", __spec__.name, "--piece", *command]))
-        running = [process for process in running if process.poll() is None]
-        time.sleep(0.005)
+    pieces = [f"{first}-{last}.{suffix}" for first, last in chunk_spans(count, RATE)]
+    command = [sys.executable, "-m", "tests.benchmarks.encode", "--pieces", kind, f"{size[0]}x{size[1]}"]
+    workers = [
+        subprocess.Popen([*command, *(str(folder / piece) for piece in pieces[number::processes])])
+        for number in range(processes)
+    ]
+    if any(worker.wait() for worker in workers):
+        raise SystemExit("a piece failed")
     if alpha:
-        join_overlays(folder / "all.mov", pieces, size, RATE)
+        join_overlays(folder / "all.mov", [folder / piece for piece in pieces], size, RATE)
     else:
-        join_films(folder / "all.mp4", [Part(piece) for piece in pieces], RATE)
+        join_films(folder / "all.mp4", [Part(folder / piece) for piece in pieces], RATE)
     return time.perf_counter() - began
 
 
-def one_piece(kind: str, size: str, first: str, last: str, path: str) -> None:
+def make_pieces(kind: str, size: str, *paths: str) -> None:
+    """What a worker does: every path is named after its first and last frame."""
     wanted = size_of(size)
-    write: Callable[..., object] = write_overlay if path.endswith("mov") else write_film
-    frames: Iterator[Frame] = drawn(kind, wanted, RATE, int(first), int(last), path.endswith("mp4"))
-    write(Path(path), frames, wanted, RATE)
+    for path in map(Path, paths):
+        first, last = map(int, path.stem.split("-"))
+        write: Callable[..., object] = write_overlay if path.suffix == ".mov" else write_film
+        write(path, drawn(kind, wanted, RATE, first, last, path.suffix == ".mp4"), wanted, RATE)
 
 
 def table(title: str, head: tuple[str, ...], rows: list[tuple[object, ...]]) -> None:
@@ -208,10 +208,10 @@ def main() -> None:
     reader.add_argument("--rounds", type=int, default=3)
     reader.add_argument("--size", type=size_of, default=(1920, 1080))
     reader.add_argument("--tables", default="h264,prores,cores")
-    reader.add_argument("--piece", nargs=5, help=argparse.SUPPRESS)
+    reader.add_argument("--pieces", nargs="+", help=argparse.SUPPRESS)
     given = reader.parse_args()
-    if given.piece:
-        one_piece(*given.piece)
+    if given.pieces:
+        make_pieces(*given.pieces)
         return
     count = given.seconds * 60
     for kind in KINDS:
