@@ -13,6 +13,7 @@ import blend2d
 from pipeline.drawing.affine import box_at, compose, growth
 from pipeline.drawing.dashes import dashed
 from pipeline.drawing.picture import (
+    MITRE,
     Affine,
     Box,
     Colour,
