@@ -146,7 +146,9 @@ def _shape(x: float, y: float, radius: float, tonic: bool) -> Outline:
     return circle(x, y, radius)
 
 
-def _place(view: Scalemap, stage: Stage, board: Board, place: tuple[int, int, int], inner: bool) -> list[Mark]:
+def _place(
+    view: Scalemap, stage: Stage, board: Board, place: tuple[int, int, int], inner: bool
+) -> list[Mark]:
     """One place: solid on the tonic, a ring elsewhere; a small dot outside of the position."""
     string, fret, degree = place
     look, (x, y) = stage.look, board.spot(string, fret)
@@ -184,7 +186,9 @@ def _heading(view: Scalemap, stage: Stage, board: Board, position: Position | No
     size = min(max(small, stage.size("body")), small * 1.2)
     y = stage.size("gap") + small * 0.66 + cap_height("semibold", size) / 2
     words = f"{_pretty(view.tonic)} {view.scale}"
-    marks: list[Mark] = [Text(board.box.x, y, words, size, look.colour("ink"), "semibold", "start", "scale name")]
+    marks: list[Mark] = [
+        Text(board.box.x, y, words, size, look.colour("ink"), "semibold", "start", "scale name")
+    ]
     if position is not None:
         low, high = position.lowest, position.highest
         marks.append(Text(board.box.right, y, f"frets {low} to {high}", size, look.colour("ink-soft"), "regular",
