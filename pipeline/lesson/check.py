@@ -29,11 +29,12 @@ from pipeline.lesson.script import (
     flowing,
     read_script,
 )
+from pipeline.lesson.values import Moment
 from pipeline.music.fragment import Fragment
 from pipeline.music.passage import performed
 from pipeline.timing import Span
 
-LONGEST_SCENE = Fraction(3600)
+When = Moment | Fraction | None
 
 
 @dataclass(frozen=True)
@@ -154,12 +155,14 @@ class _Checks:
         name = flowing("fragment", *scene.levels)
         if name is None:
             self._without_playing(scene)
+            self._views(scene, None, Span("beat", Fraction(0), Fraction(0)))
             return
         fragment = self.fragments.get(name)
         span = self._span(scene, fragment) if fragment else None
         if fragment is None or span is None:
             return
         self._moments(scene, fragment, span)
+        self._views(scene, fragment, span)
         self._clip(scene, fragment, span)
 
     def _without_playing(self, scene: _Scene) -> None:
@@ -208,6 +211,18 @@ class _Checks:
                     (*at, "at"), "this zoom starts before the last one ends", "end the last one first"
                 )
             before = (zoom.in_pass, end)
+
+    def _views(self, scene: _Scene, fragment: Fragment | None, span: Span) -> None:
+        """When views come and go; seconds and moments are compared only with their like."""
+        for index, view in enumerate(scene.keys.views):
+            at, times = (*scene.at, "views", index), (view.since, view.until)
+            for key, when in zip(("since", "until"), times, strict=True):
+                if isinstance(when, Moment) and fragment is None:
+                    self.proof.add((*at, key), f"nothing is played, so there is no {when}", "write a second")
+                elif isinstance(when, Moment) and fragment is not None:
+                    self._moment((*at, key), when, fragment, span)
+            if _backwards(times, fragment):
+                self.proof.add((*at, "until"), "the view goes before it comes", "write a later time")
 
     def _moment(self, at: At, moment: object, fragment: Fragment, span: Span) -> Fraction | None:
         try:
@@ -306,3 +321,15 @@ class _Checks:
             span = self._span(scene, fragment) if fragment and scene.keys.id == part.scene else None
             if fragment and span:
                 self._moment((*at, "at"), part.at, fragment, span)
+
+
+def _backwards(times: tuple[When, When], fragment: Fragment | None) -> bool:
+    since, until = times
+    if isinstance(since, Fraction) and isinstance(until, Fraction):
+        return until <= since
+    if fragment is None or not (isinstance(since, Moment) and isinstance(until, Moment)):
+        return False
+    try:
+        return beat_of(until, fragment) <= beat_of(since, fragment)
+    except OutOfReach:
+        return False

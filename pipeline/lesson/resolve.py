@@ -1,13 +1,15 @@
 """From a checked script to a lesson: fragments chosen, times laid out, views placed, sounds listed."""
 
 import hashlib
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cache
 from pathlib import Path
 from typing import Any
 
 from pipeline.drawing.look import Look, load_look
+from pipeline.drawing.picture import Box
+from pipeline.errors import Faulty
 from pipeline.lesson.answers import answers
 from pipeline.lesson.arrange import Composition, Placed, Zoom
 from pipeline.lesson.check import Checked, read_checked
@@ -18,9 +20,9 @@ from pipeline.lesson.lines import captions, markers
 from pipeline.lesson.part import Part, part_of
 from pipeline.lesson.plan import Levels, following_of, plan_of
 from pipeline.lesson.proof import At, Proof
-from pipeline.lesson.rooms import boxes, safe_area
+from pipeline.lesson.rooms import boxes
 from pipeline.lesson.scene import Footage, Scene, Transition
-from pipeline.lesson.script import SceneKeys, TransitionKeys
+from pipeline.lesson.script import SceneKeys, TransitionKeys, flowing
 from pipeline.lesson.shown import ViewKeys
 from pipeline.lesson.soundings import soundings
 from pipeline.lesson.timeline import Following, Timeline, laid_out
@@ -29,9 +31,11 @@ from pipeline.music.fragment import Fragment
 from pipeline.music.passage import performed
 from pipeline.reasoning.reading import Reading
 from pipeline.timing import Rate, TimeMap
-from pipeline.views.stage import Pass, Stage
+from pipeline.views.stage import Heard, Pass, Stage
 
 DEFAULT_ARRANGEMENT = "stack"
+SOUND_VIEW = "sound"
+"""The view that draws what is heard."""
 
 
 def read_lesson(path: Path, allow_outside: bool = False) -> Lesson:
@@ -53,6 +57,7 @@ class _Playing:
     """The part's fragment in the reading that is shown."""
     readings: tuple[Reading, ...]
     following: Following | None
+    recording: Recording | None
     times: Timeline
 
 
@@ -83,7 +88,7 @@ class _Resolver:
             self.rate,
             width,
             height,
-            self._look(Levels(episode, episode.segments[0], episode.segments[0].scenes[0])),
+            _look(str(flowing("look", episode)), self.script.folder),
             segments,
             tuple(self.fragments.items()),
             episode.handout,
@@ -117,9 +122,6 @@ class _Resolver:
             self._placed(levels, playing, look),
             self._zooms(keys, playing, look),
         )
-        recording = (
-            self._recording(("clips", levels.clip[0], "file"), levels.clip[1].file) if levels.clip else None
-        )
         voice = self._recording((*at, "voice", "file"), keys.voice.file) if keys.voice else None
         return Scene(
             keys.id,
@@ -130,7 +132,7 @@ class _Resolver:
             composition,
             playing.fragment,
             times.passes,
-            soundings(levels, playing.fragment, times, playing.following, recording, voice),
+            soundings(levels, playing.fragment, times, playing.following, playing.recording, voice),
             tuple(click.moment for click in times.clicks),
             captions(keys.spoken),
             markers(playing.part, times.pieces),
@@ -145,14 +147,38 @@ class _Resolver:
     def _playing(self, at: At, levels: Levels) -> _Playing:
         at_least = self._at_least(levels.scene)
         if levels.fragment is None:
-            return _Playing(None, None, (), None, laid_out(plan_of(levels, None, None, at_least), self.rate))
+            times = laid_out(plan_of(levels, None, None, at_least), self.rate)
+            return _Playing(None, None, (), None, None, times)
         whole = self.played[levels.fragment]
         readings, whole = answers(self.proof, (*at, "readings"), whole, levels.scene.readings)
         part = part_of(levels.scene, whole)
         length = file_length(self.script.folder / levels.clip[1].file) if levels.clip else None
         times = laid_out(plan_of(levels, part, length, at_least), self.rate)
         of_part = tuple(part.reading(reading) for reading in readings)
-        return _Playing(part, part.fragment, of_part, following_of(levels, part, length), times)
+        following = following_of(levels, part, length)
+        return _Playing(part, part.fragment, of_part, following, self._clip(levels), times)
+
+    def _clip(self, levels: Levels) -> Recording | None:
+        """The recording a scene plays."""
+        if levels.clip is None:
+            return None
+        name, keys = levels.clip
+        return self._recording(("clips", name, "file"), keys.file, keys.rights)
+
+    def _heard(self, playing: _Playing, views: tuple[ViewKeys, ...]) -> Heard | None:
+        """The sound that a view draws; decoded only where there is such a view."""
+        if playing.part is None or playing.fragment is None or all(view.show != SOUND_VIEW for view in views):
+            return None
+        from pipeline.lesson.listen import heard_excerpt, heard_guide
+        from pipeline.lesson.soundtrack import heard
+
+        if playing.recording is None or playing.following is None:
+            return heard_guide(playing.fragment, playing.part.beats, playing.times.pieces)
+        try:
+            return heard_excerpt(playing.recording, heard(playing.recording), playing.times.pieces)
+        except Faulty as error:
+            self.proof.take(error)
+            return None
 
     def _at_least(self, keys: SceneKeys) -> Fraction:
         """How long a scene must last for its words, its voice and its stated duration."""
@@ -169,11 +195,12 @@ class _Resolver:
         arrangement = str(levels.value("arrangement") or DEFAULT_ARRANGEMENT)
         arranged = [view for view in views if not view.lies_over]
         rooms = iter(boxes(arrangement, width, height, [view.share for view in arranged]))
-        placed = []
+        placed, heard = [], self._heard(playing, views)
         for view in views:
-            box = safe_area(width, height) if view.lies_over else next(rooms)
+            box = boxes("stack", width, height, [1.0])[0] if view.lies_over else next(rooms)
             since, until = self._shown(view, playing)
-            stage = _stage(playing, look, (round(box.width), round(box.height)), height, since, until)
+            sound = heard if view.show == SOUND_VIEW else None
+            stage = _stage(playing, look, box, height, (since, until), sound)
             placed.append(Placed(view.show, view.made(), stage, box, since, until))
         return tuple(placed)
 
@@ -229,12 +256,20 @@ def _second(when: Moment | Fraction, playing: _Playing) -> Fraction:
 
 
 def _stage(
-    playing: _Playing, look: Look, size: tuple[int, int], height: int, since: Fraction, until: Fraction
+    playing: _Playing,
+    look: Look,
+    box: Box,
+    height: int,
+    shown: tuple[Fraction, Fraction],
+    heard: Heard | None,
 ) -> Stage:
     """The stage of a view; its seconds count from when the view comes."""
+    since, until = shown
     passes = tuple(Pass(one.beats, one.moments.shifted(-since), one.speed) for one in playing.times.passes)
     clicks = tuple(click.moment - since for click in playing.times.clicks)
-    return Stage(*size, look, until - since, playing.fragment, passes, clicks, playing.readings, None, height)
+    sound = replace(heard, moments=tuple(one.shifted(-since) for one in heard.moments)) if heard else None
+    size, lasting = (round(box.width), round(box.height)), until - since
+    return Stage(*size, look, lasting, playing.fragment, passes, clicks, playing.readings, sound, height)
 
 
 def _transition(keys: Any) -> Transition:

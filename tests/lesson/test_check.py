@@ -99,6 +99,13 @@ def test_a_sound_script_has_no_faults(changed: Changed) -> None:
         ("notes: 1-4", "notes: 4-1", "notes: the range 4-1 runs backwards; write 1-4"),
         ("notes: 1-4", "notes: 1-4\n        bars: 1", "both bars and notes are given; keep one of them"),
         ("strip: scrolling", "strip: scroling", "strip: 'scroling' is not known; did you mean 'scrolling'?"),
+        ("strip: scrolling", "since: 9:1", "53:20: 'climb' has no bar 9; its bars are 1 to 2"),
+        ("strip: scrolling", "since: 1:1", "1:1 is not among the bars or notes that are played; choose one"),
+        (
+            "strip: scrolling",
+            "since: 4\n            until: 3",
+            "the view goes before it comes; write a later t",
+        ),
         ("show: tab", "show: tap", "show 'tap' is not known; did you mean 'tab'?"),
         ("transition: dip", "transition: dive", "transition: 'dive' is not known; did you mean"),
         ("scene: whole, at: 1:3", "scene: hole, at: 1:3", "no scene is called 'hole'; did you mean 'whole'?"),

@@ -184,3 +184,18 @@ def test_start_refuses_names_that_would_break_the_script(tmp_path: Path, name: s
     with pytest.raises(Faulty):
         start(tmp_path / "new", name)
     assert not (tmp_path / "new").exists()
+
+
+def test_a_sound_view_gets_what_is_heard(short: Path) -> None:
+    """Without a recording it is the guide: 8 quarter notes at 120 last 4 s, and half a second more rings."""
+    text = short.read_text("utf-8").replace("notes: 1-4", "notes: 1-13")
+    head, tail = text.split("handout:", 1)
+    extra = "          - {show: sound, since: 1}\nhandout:"
+    short.write_text(head.replace("clip: climb", "clip: none") + extra + tail, "utf-8")
+    scene = read_lesson(short).scene("four")
+    heard = scene.composition.placed[1].stage.heard
+    assert heard is not None
+    assert heard.start == 0
+    assert len(heard.samples) == 4 * heard.rate * F(9, 2)
+    assert heard.moments[0](F(2)) == scene.passes[0].moments(F(4)) - 1
+    assert scene.composition.placed[0].stage.heard is None

@@ -11,7 +11,8 @@ from pipeline.lesson.schema import field_notes, schema_text, script_schema
 from pipeline.lesson.shown import view_classes
 from pipeline.source import parse_yaml
 
-EXAMPLES = [Path(__file__).parent / "data" / "short.yaml"]
+ROOT = Path(__file__).parents[2]
+EXAMPLES = [Path(__file__).parent / "data" / "short.yaml", *sorted((ROOT / "scenes").rglob("*.yaml"))]
 VALIDATOR = Draft202012Validator(script_schema())
 
 
