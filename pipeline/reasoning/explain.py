@@ -219,8 +219,23 @@ def _words(weighing: Weighing) -> Iterable[str]:
     for number, weighed in enumerate(weighing.readings, start=1):
         yield f"{number}. {weighed.apart}"
         if weighed.met:
-            yield f"   meets {', '.join(weighed.met)}"
+            yield f"   meets {_grouped(weighing.fragment, weighed.reading.met)}"
         if weighed.broken:
-            yield f"   breaks {', '.join(weighed.broken)}"
+            yield f"   breaks {_grouped(weighing.fragment, weighed.reading.broken)}"
     if weighing.ask is not None:
         yield f"To settle most, find out {weighing.ask.words}"
+
+
+def _grouped(fragment: Fragment, which: Sequence[int]) -> str:
+    """Clues in words, those of one kind together: `slurred on notes 3, 6 and 9`."""
+    kinds: dict[str, list[int]] = {}
+    for clue in (fragment.clues[i] for i in which):
+        kinds.setdefault(" ".join(filter(None, (clue.kind, clue.value))), []).append(clue.note)
+    return "; ".join(_one_kind(fragment, kind, sorted(notes)) for kind, notes in kinds.items())
+
+
+def _one_kind(fragment: Fragment, kind: str, notes: Sequence[int]) -> str:
+    if len(notes) == 1:
+        return f"{kind} on {spoken(fragment, notes[0])}"
+    numbers = [str(note + 1) for note in notes]
+    return f"{kind} on notes {', '.join(numbers[:-1])} and {numbers[-1]}"

@@ -4,6 +4,7 @@ A profile is a YAML file in templates/habits/ or beside a lesson. Weights that a
 their hand-set defaults (`costs.CAUSES`); so a profile says only what is special about its player.
 """
 
+import json
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -36,8 +37,8 @@ class Habits:
 
     name: str = "plain"
     weights: tuple[float, ...] = field(default=tuple(cause.weight for cause in CAUSES))
-    home_low: float = 4.0
-    home_high: float = 8.0
+    home_low: float = 3.0
+    home_high: float = 7.0
     hand_span: float = 100.0
     rest: float = 900.0
 
@@ -67,6 +68,19 @@ class Habits:
         """Plain data that `habits_from` reads back as equal habits."""
         weights = dict(zip(NAMES, self.weights, strict=True))
         return {"name": self.name, **{n: getattr(self, n) for n in MEASURES}, "weights": weights}
+
+
+def habits_text(habits: Habits) -> str:
+    """A profile as the text of a YAML file that reads back as equal habits, each line with its meaning."""
+    lines = [f"name: {json.dumps(habits.name)}", ""]
+    lines += [f"{n}: {getattr(habits, n)!r} # {meaning}" for n, (_, _, meaning) in MEASURES.items()]
+    lines += ["", "weights:"]
+    pairs = zip(CAUSES, habits.weights, strict=True)
+    lines += [
+        f"  {cause.name}: {weight!r} # a count is one {cause.unit}: {cause.meaning}"
+        for cause, weight in pairs
+    ]
+    return "\n".join(lines) + "\n"
 
 
 def habits_from(data: Any, file: str = "habits", source: Source | None = None) -> Habits:

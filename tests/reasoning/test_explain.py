@@ -46,6 +46,12 @@ def test_the_text_has_a_table_a_margin_a_sentence_each_and_no_percentage(line) -
     )
 
 
+def test_clues_of_one_kind_are_told_together(line) -> None:  # type: ignore[no-untyped-def]
+    clues = (ClueMark(5, "slurred"), ClueMark(2, "slurred"), ClueMark(9, "slurred"), ClueMark(0, "down"))
+    text = weigh(line(LICK).but(clues=clues)).as_text()
+    assert "meets slurred on notes 3, 6 and 10; down on note 1 (A4)" in text
+
+
 def test_a_reading_that_shifts_is_told_by_its_shift(line) -> None:  # type: ignore[no-untyped-def]
     fragment = line([(1, 5), (1, 7), (1, 14), (1, 12)])
     free = fragment.with_notes(note.but(fret=None) for note in fragment.notes)

@@ -60,6 +60,14 @@ def test_three_notes_equal_brute_force_and_so_do_the_costs_through_each_grip() -
             assert least[offsets[moment] + grip] == expected
 
 
+def test_a_chord_between_notes_equals_brute_force() -> None:
+    quarter = Fraction(1, 4)
+    pitches = ((0, 69), (1, 66), (1, 71), (2, 67))
+    notes = tuple(Note(at * quarter, quarter, pitch) for at, pitch in pitches)
+    lattice = lattice_of(Fragment("small", SMALL, notes, (Measure(Fraction(0), Fraction(4)),)), Habits())
+    assert best_path(lattice) == every_path(lattice)[0]
+
+
 def test_ties_fall_to_the_rule_and_not_to_rounding() -> None:
     """With every weight zero all paths cost the same, so the first grip of each moment must be taken."""
     notes = tuple(Note(Fraction(i, 4), Fraction(1, 4), p) for i, p in enumerate((64, 66, 67)))

@@ -1,5 +1,6 @@
 """Habits: read with every mistake named, written back equal, and learned from known fingerings."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -8,7 +9,8 @@ from pipeline.errors import Faulty
 from pipeline.reasoning.costs import CAUSES, NAMES
 from pipeline.reasoning.fingering import readings
 from pipeline.reasoning.fitting import _Target, bare, fit
-from pipeline.reasoning.habits import Habits, habits_from, read_habits
+from pipeline.reasoning.habits import Habits, habits_from, habits_text, read_habits
+from pipeline.source import parse_yaml
 
 
 def profiles(checkout: Path) -> list[Path]:
@@ -33,6 +35,11 @@ def test_the_plain_profile_documents_every_weight(checkout: Path) -> None:
 def test_data_round_trips() -> None:
     habits = Habits().stroking("economy").with_weights(shift=3.25)
     assert habits_from(habits.as_data()) == habits
+
+
+def test_a_profile_is_written_as_text_that_reads_back_equal() -> None:
+    habits = replace(Habits().stroking("sweep").with_weights(shift=3.25, stretch=1e-05), name='my "own": 1')
+    assert habits_from(parse_yaml(habits_text(habits), "text").data) == habits
 
 
 def test_what_is_left_out_keeps_its_default() -> None:
