@@ -14,8 +14,9 @@ from pipeline.music.note import Note
 from pipeline.timing import Span
 from pipeline.views.hand import Stay, stage_stays
 from pipeline.views.neck import Neck
+from pipeline.views.pagerows import page_rows
 from pipeline.views.stage import Stage
-from pipeline.views.tab import Tab, rows_at_rest
+from pipeline.views.tab import Tab, lay
 
 LOOK = "proof"
 WIDTH, FRAME = 1800, 760
@@ -26,9 +27,9 @@ NECK_WIDTH, NECK_HEIGHT = 580, 300
 def tab_figures(fragment: Fragment, beats: Span) -> Iterator[Figure]:
     """The tab of the bars that hold some beats, a figure a row, so that pages break between rows."""
     stage = _stage(fragment, WIDTH, 20 * FRAME, FRAME)
-    for picture, start, end in rows_at_rest(Tab(cursor=False, panel=False), stage):
-        if start < beats.end and beats.start < end:
-            yield Figure(picture, tab_in_words(fragment, Span("beat", start, end)))
+    for row in page_rows(lay(Tab(cursor=False, panel=False), stage)):
+        if row.start < beats.end and beats.start < row.end:
+            yield Figure(row.picture, tab_in_words(fragment, Span("beat", row.start, row.end)))
 
 
 def tab_in_words(fragment: Fragment, beats: Span) -> str:
