@@ -3,6 +3,7 @@
 from fractions import Fraction
 from typing import Any
 
+from hypothesis import HealthCheck, Phase
 from hypothesis import strategies as st
 
 from pipeline.errors import Place
@@ -21,6 +22,14 @@ GUITARS = (
 METERS = ((4, 4), (3, 4), (6, 8), (5, 8), (2, 4))
 SHARES = (1, 1, 2, 2, 3, 4, 4, 5, 6, 7, 8, 12)
 F = Fraction
+
+QUICK: dict[str, Any] = {
+    "deadline": None,
+    "derandomize": True,
+    "suppress_health_check": list(HealthCheck),
+    "phases": (Phase.explicit, Phase.generate),
+}
+"""Settings for tests over whole fragments: the same examples each time, and no search for smaller ones."""
 
 
 def at(row: int, column: int) -> Place:

@@ -5,11 +5,11 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 sys.path.insert(0, str(Path(__file__).parent))
-from fragments import at, fragments
+from fragments import QUICK, at, fragments
 
 from pipeline.errors import Fault, Faulty
 from pipeline.music.fragment import Fragment, Repeat
@@ -54,7 +54,7 @@ def differences(first: Fragment, second: Fragment) -> str:
     return "\n".join([f"{len(first.notes)} notes for {len(second.notes)}", *lines])
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=list(HealthCheck))
+@settings(max_examples=40, **QUICK)
 @given(fragments())
 def test_reading_a_printed_fragment_gives_it_back(fragment: Fragment) -> None:
     text = print_tab(fragment)

@@ -1,0 +1,49 @@
+"""Which short notes are joined by beams, in the words of MusicXML 4.0 `beam-value`."""
+
+from collections.abc import Iterator, Sequence
+from fractions import Fraction
+from itertools import pairwise
+
+from pipeline.music.fragment import Measure
+from pipeline.music.rhythm import Piece
+
+
+def beams(measure: Measure, shown: Sequence[Piece]) -> dict[int, list[str]]:
+    """Beams by the index of a piece: notes shorter than a quarter that lie in one beat are joined."""
+    step = Fraction(3, 2) if measure.unit == 8 and measure.beats % 3 == 0 else Fraction(1)
+    groups: dict[int, list[int]] = {}
+    for index, piece in enumerate(shown):
+        if piece.event.notes and piece.value is not None and piece.value < 1:
+            groups.setdefault(int((piece.start - measure.end) // step), []).append(index)
+    found: dict[int, list[str]] = {}
+    for group in (run for members in groups.values() for run in _runs(members)):
+        flags = [_flags(shown[index]) for index in group]
+        if len(group) > 1:
+            found |= {index: list(_beam_words(flags, place)) for place, index in enumerate(group)}
+    return found
+
+
+def _runs(members: list[int]) -> Iterator[list[int]]:
+    """Neighbouring indexes, broken where a rest or a longer note lies between."""
+    run = members[:1]
+    for before, index in pairwise(members):
+        if index != before + 1:
+            yield run
+            run = []
+        run.append(index)
+    yield run
+
+
+def _flags(piece: Piece) -> int:
+    flags, value = 0, piece.value or Fraction(1)
+    while value < 1:
+        flags, value = flags + 1, value * 2
+    return flags
+
+
+def _beam_words(flags: list[int], place: int) -> Iterator[str]:
+    for level in range(1, flags[place] + 1):
+        left = place > 0 and flags[place - 1] >= level
+        right = place + 1 < len(flags) and flags[place + 1] >= level
+        alone = "backward hook" if place else "forward hook"
+        yield "continue" if left and right else "begin" if right else "end" if left else alone
