@@ -22,6 +22,8 @@ from pipeline.files.raster import blank
 from pipeline.files.spritestore import SpriteStore
 from pipeline.timing import Rate
 
+LEAST_ROOM = 48 << 20
+"""Bytes of sprites that are kept at least; at most six frames of them."""
 SETTLED = 12
 """Frames that a bottom layer must stand still before it is merged into the ground."""
 CLEAR = Colour(0, 0, 0, 0)
@@ -69,7 +71,7 @@ class Compositor:
         self._frame = IntBox(0, 0, width, height)
         self._under = pixel_of(*(background or CLEAR))
         self._contents = Contents()
-        self._sprites = SpriteStore(max(64 << 20, 10 * self.canvas.nbytes))
+        self._sprites = SpriteStore(max(LEAST_ROOM, 6 * self.canvas.nbytes))
         self._ground: _Ground | None = None
         self._marks: tuple[object, ...] | None = None
         self._layers: list[Layer] = []
