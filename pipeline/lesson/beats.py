@@ -21,14 +21,9 @@ class OutOfReach(ValueError):
         self.wrong, self.remedy = wrong, remedy
 
 
-def first_bar(fragment: Fragment) -> int:
-    """The number of the first bar: 0 for a pick-up."""
-    return 0 if fragment.measures and fragment.measures[0].pickup else 1
-
-
 def measure_of(bar: int, fragment: Fragment) -> Measure:
     """The measure with a bar number. Raises OutOfReach."""
-    first = first_bar(fragment)
+    first = fragment.bar_number(0)
     if not first <= bar < first + len(fragment.measures):
         last = first + len(fragment.measures) - 1
         raise OutOfReach(f"{fragment.name!r} has no bar {bar}", f"its bars are {first} to {last}")

@@ -46,8 +46,8 @@ def markers(part: Part | None, pieces: Sequence[Piece]) -> tuple[Marker, ...]:
 
 
 def _bars(part: Part, piece: Piece) -> Iterator[Marker]:
-    for number, measure in enumerate(part.fragment.measures, part.bar):
-        late = number == part.bar and measure.pickup
+    for index, measure in enumerate(part.fragment.measures):
+        number, late = part.fragment.bar_number(index), index == 0 and measure.pickup
         missing = measure.beats * measure.count - measure.length if late else Fraction(0)
         beat = measure.start
         while beat < measure.end:

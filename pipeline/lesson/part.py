@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from fractions import Fraction
 
-from pipeline.lesson.beats import bars_span, beat_of, clip_map, first_bar, notes_span
+from pipeline.lesson.beats import bars_span, beat_of, clip_map, notes_span
 from pipeline.lesson.material import ClipKeys
 from pipeline.lesson.script import SceneKeys
 from pipeline.lesson.values import Moment
@@ -19,7 +19,7 @@ class Part:
 
     `whole` is the passage as played, repeats unfolded; `fragment` the part of it, whose beat 0 is `start` of
     the whole and whose notes are those numbered `notes`. `beats` of the part are played: its last bar may
-    go on after them. `bar` is the number of its first bar in the whole.
+    go on after them.
     """
 
     whole: Fragment
@@ -27,7 +27,6 @@ class Part:
     start: Fraction
     beats: Span
     notes: tuple[int, ...]
-    bar: int
 
     def beat(self, moment: Moment) -> Fraction:
         """The part's beat at a moment of the whole. Raises OutOfReach."""
@@ -64,11 +63,10 @@ def part_of(scene: SceneKeys, whole: Fragment) -> Part:
         numbers = tuple(range(first, last + 1))
     elif scene.bars is not None:
         span = bars_span(scene.bars, whole)
-        skipped = first_bar(whole)
+        skipped = whole.bar_number(0)
         fragment = cut_bars(whole, scene.bars[0] - skipped, scene.bars[1] - skipped)
         numbers = tuple(index for index, note in enumerate(whole.notes) if note.onset in span)
     else:
         span, fragment = Span("beat", Fraction(0), whole.length), whole
         numbers = tuple(range(len(whole.notes)))
-    bar = whole.measure_at(span.start) + first_bar(whole)
-    return Part(whole, fragment, span.start, Span("beat", Fraction(0), span.length), numbers, bar)
+    return Part(whole, fragment, span.start, Span("beat", Fraction(0), span.length), numbers)

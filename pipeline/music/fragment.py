@@ -72,6 +72,8 @@ class Fragment:
     clues: tuple[ClueMark, ...] = ()
     flats: bool = False
     """Spell accidentals with flats."""
+    first_bar: int | None = None
+    """The number of the first bar in what the fragment is a part of; None counts as `bar_number` says."""
 
     @property
     def length(self) -> Fraction:
@@ -101,6 +103,12 @@ class Fragment:
 
     def but(self, **changes: Any) -> "Fragment":
         return replace(self, **changes)
+
+    def bar_number(self, measure: int) -> int:
+        """The number of a measure (from 0): bars count from 1, a pick-up bar is 0 (common practice)."""
+        if self.first_bar is not None:
+            return self.first_bar + measure
+        return measure if self.measures and self.measures[0].pickup else measure + 1
 
     def measure_at(self, beat: Fraction) -> int:
         """The index of the measure that holds a beat; the last one for anything later."""

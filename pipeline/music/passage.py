@@ -42,7 +42,8 @@ def _part(fragment: Fragment, notes: Sequence[int], bars: range, start: Fraction
     clues = tuple(_moved(clue, numbers[clue.note]) for clue in fragment.clues if clue.note in numbers)
     inside = (repeat for repeat in fragment.repeats if bars[0] <= repeat.first and repeat.last <= bars[-1])
     repeats = tuple(Repeat(r.first - bars[0], r.last - bars[0], r.times) for r in inside)
-    return fragment.but(notes=kept, measures=measures, clues=clues, repeats=repeats)
+    number = fragment.bar_number(bars[0])
+    return fragment.but(notes=kept, measures=measures, clues=clues, repeats=repeats, first_bar=number)
 
 
 def _measure_from(measure: Measure, start: Fraction) -> Measure:

@@ -16,13 +16,13 @@ def prefix_group(brush: Brush, system: System) -> Group:
     sheet, sizes = brush.sheet, brush.sheet.sizes
     marks: list[Mark] = []
     if sheet.wants.tuning:
-        right = system.prefix - sizes.small * 0.35
+        right = system.opening - sizes.small * 0.35
         for string in range(1, sizes.strings + 1):
             y = sizes.string_y(string) + cap_height(WORDS, sizes.small) / 2
             name = string_name(sheet.fragment, string)
             marks.append(Text(right, y, name, sizes.small, brush.colour("ink-soft"), WORDS, "end",
                               f"string {string} name"))  # fmt: skip
-    marks.append(_bar_line(brush, system.prefix))
+    marks.append(_bar_line(brush, system.opening))
     return Group(tuple(marks), name="row start")
 
 
@@ -46,8 +46,9 @@ def string_weight(brush: Brush, string: int) -> float:
 
 def _strings(brush: Brush, system: System, placed: Placed) -> list[Mark]:
     marks: list[Mark] = []
+    left = system.opening if placed is system.placed[0] else placed.x
     for string in range(1, brush.sheet.sizes.strings + 1):
-        outline = string_lines(brush, system, placed.x, placed.right, string)
+        outline = string_lines(brush, system, left, placed.right, string)
         stroke = brush.stroke("string", string_weight(brush, string), round_ends=False)
         marks.append(Path(outline, stroke=stroke, name=f"string {string}"))
     return marks
@@ -65,7 +66,7 @@ def _bar_marks(brush: Brush, system: System, placed: Placed) -> list[Mark]:
     marks: list[Mark] = []
     if piece.opens and any(r.first == piece.measure for r in repeats):
         marks.extend(_repeat_sign(brush, placed.x, 1))
-    if piece.opens and meter_shown(brush.sheet.fragment, piece.measure):
+    if piece.opens and not brush.sheet.wants.clef and meter_shown(brush.sheet.fragment, piece.measure):
         marks.extend(_meter(brush, piece.measure, meter_left(brush.sheet, placed)))
     if piece.opens and brush.sheet.wants.numbers and _numbered(brush, system, placed):
         marks.append(centred(str(_number(brush, piece.measure)), placed.x, brush.sheet.sizes.number_lane,
@@ -82,8 +83,7 @@ def _bar_marks(brush: Brush, system: System, placed: Placed) -> list[Mark]:
 
 
 def _number(brush: Brush, measure: int) -> int:
-    """Bars count from 1; a pick-up bar is 0 (common practice)."""
-    return measure if brush.sheet.fragment.measures[0].pickup else measure + 1
+    return brush.sheet.fragment.bar_number(measure)
 
 
 def _numbered(brush: Brush, system: System, placed: Placed) -> bool:
