@@ -12,11 +12,10 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from pipeline.files.av_frames import tag
-from pipeline.files.coders import AlphaCodec, alpha_coder
+from pipeline.files.coders import AlphaCodec
 from pipeline.files.mux import Reel, reel
 from pipeline.files.place import placed
-from pipeline.files.video import STRAIGHT, TRACK_OPTIONS, Written, checked
+from pipeline.files.video import STRAIGHT, Written, add_overlay, checked
 from pipeline.sound.signal import Signal
 from pipeline.timing import Rate
 
@@ -75,9 +74,7 @@ def join_overlays(
     """Join pieces of overlays into one MOV: the same bytes as writing it in one go."""
     with placed(path) as part:
         with reel(part, "mov", rate, {"comment": STRAIGHT}, sound) as film:
-            coder = alpha_coder(codec, size)
-            track = film.add_picture(coder.encoder, size, coder.layout, TRACK_OPTIONS[codec])
-            tag(track.codec_context, rgb=codec != "prores")
+            add_overlay(film, size, codec)
             for piece in pieces:
                 with opened(piece, "mov") as source:
                     for packet in packets(source):

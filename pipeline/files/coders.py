@@ -5,7 +5,7 @@ give the last packet again for a frame in which nothing changed.
 """
 
 from fractions import Fraction
-from typing import Any, Literal, Protocol
+from typing import Any, Literal, NamedTuple, Protocol
 
 import numpy as np
 import numpy.typing as npt
@@ -22,19 +22,33 @@ AlphaCodec = Literal["prores", "qtrle", "png"]
 CHANNELS = {"rgba": (0, 1, 2, 3), "argb": (1, 2, 3, 0)}
 
 
-class AlphaCoder(Protocol):
-    """Gives one packet a frame; `encoder` and `layout` are FFmpeg's names for the track."""
+class AlphaTrack(NamedTuple):
+    """FFmpeg's names of an encoder and of the pixels it takes, and how it is set."""
 
     encoder: str
     layout: str
+    options: dict[str, str]
+
+    @property
+    def rgb(self) -> bool:
+        return self.layout in CHANNELS
+
+
+ALPHA_TRACKS: dict[AlphaCodec, AlphaTrack] = {
+    "prores": AlphaTrack("prores_ks", "yuva444p10le", {"profile": "4444", "alpha_bits": "16"}),
+    "qtrle": AlphaTrack("qtrle", "argb", {"g": "1"}),
+    "png": AlphaTrack("png", "rgba", {"compression_level": "1", "pred": "up"}),
+}
+
+
+class AlphaCoder(Protocol):
+    """Gives one packet a frame."""
 
     def packet(self, frame: Frame) -> bytes: ...
 
 
 class ProresCoder:
     """ProRes 4444 with 16 bits of alpha: a changed slice at a time."""
-
-    encoder, layout = "prores_ks", "yuva444p10le"
 
     def __init__(self, size: Size, quantiser: int = QUANTISER) -> None:
         rows, columns = padded_shape(*size)
@@ -49,11 +63,10 @@ class ProresCoder:
 class RgbCoder:
     """A lossless codec of R, G, B and alpha."""
 
-    def __init__(self, size: Size, encoder: str, layout: str, options: dict[str, str]) -> None:
-        self.encoder, self.layout = encoder, layout
-        self._coder = rgb_encoder(size, encoder, layout, options)
-        self._frame = tagged_frame(*size, layout)
-        self._order = CHANNELS[layout]
+    def __init__(self, size: Size, track: AlphaTrack) -> None:
+        self._coder = rgb_encoder(size, track)
+        self._frame = tagged_frame(*size, track.layout)
+        self._order = CHANNELS[track.layout]
         self._last = b""
         self._count = 0
 
@@ -76,22 +89,21 @@ def alpha_coder(codec: AlphaCodec, size: Size) -> AlphaCoder:
     """The coder for a codec's name in the script."""
     if codec == "prores":
         return ProresCoder(size)
-    if codec == "qtrle":
-        return RgbCoder(size, "qtrle", "argb", {"g": "1"})
-    return RgbCoder(size, "png", "rgba", {"compression_level": "1", "pred": "up"})
+    return RgbCoder(size, ALPHA_TRACKS[codec])
 
 
-def rgb_encoder(size: Size, encoder: str, layout: str, options: dict[str, str]) -> Any:
+def rgb_encoder(size: Size, track: AlphaTrack) -> Any:
+    """The encoder of a lossless codec, opened on the first frame."""
     import av
     from av.codec.context import Flags
 
-    coder: Any = av.CodecContext.create(encoder, "w")
+    coder: Any = av.CodecContext.create(track.encoder, "w")
     coder.width, coder.height = size
-    coder.pix_fmt = layout
+    coder.pix_fmt = track.layout
     coder.time_base = Fraction(1, 1000)
     coder.thread_count = 1
     coder.flags |= Flags.bitexact
-    coder.options = options
+    coder.options = dict(track.options)
     tag(coder, rgb=True)
     return coder
 

@@ -9,6 +9,7 @@ import os
 import secrets
 from collections.abc import Iterator
 from contextlib import contextmanager
+from glob import escape
 from hashlib import blake2b
 from pathlib import Path
 
@@ -33,9 +34,11 @@ def placed(final: Path) -> Iterator[Path]:
 
     Raises Faulty where the disk is full, read-only or otherwise refuses; `final` is then as it was.
     """
-    part = final.with_name(f".{final.name[:80]}.{os.getpid()}-{secrets.token_hex(4)}{PART}")
+    stem = f".{final.name[:80]}."
+    part = final.with_name(f"{stem}{os.getpid()}-{secrets.token_hex(4)}{PART}")
     try:
         final.parent.mkdir(parents=True, exist_ok=True)
+        sweep(final.parent, stem)
         yield part
         _force(part)
         part.replace(final)
@@ -55,9 +58,9 @@ def refused(path: Path, failure: OSError) -> Faulty:
     return faulty(Place(str(path)), f"could not be written: {reason}", remedy)
 
 
-def sweep(folder: Path) -> list[Path]:
+def sweep(folder: Path, stem: str = ".") -> list[Path]:
     """Remove the temporary files that killed runs left in a folder; those of living runs stay."""
-    left = [part for part in folder.glob(f".*{PART}") if not _alive(part)]
+    left = [part for part in folder.glob(f"{escape(stem)}*{PART}") if not _alive(part)]
     for part in left:
         _drop(part)
     return left

@@ -11,7 +11,7 @@ from typing import Any, Literal
 
 from pipeline.errors import Place, faulty
 from pipeline.files.av_frames import tag
-from pipeline.files.coders import AlphaCodec, OpaqueFrames, Size, alpha_coder
+from pipeline.files.coders import ALPHA_TRACKS, AlphaCodec, OpaqueFrames, Size, alpha_coder
 from pipeline.files.film_facts import film_facts, shortcoming
 from pipeline.files.frames import Frame
 from pipeline.files.mux import Reel, reel
@@ -21,12 +21,6 @@ from pipeline.timing import Rate
 
 STRAIGHT = "alpha=straight"
 """Written into every overlay as its comment: MOV itself has no field for it."""
-TRACK_OPTIONS: dict[AlphaCodec, dict[str, str]] = {
-    "prores": {"profile": "4444", "alpha_bits": "16"},
-    "qtrle": {},
-    "png": {},
-}
-"""A track's own encoder codes nothing; it only tells the file what the packets are."""
 Speed = Literal["ultrafast", "veryfast", "medium"]
 QUALITY = 18
 """x264's constant rate factor; lower is better."""
@@ -55,12 +49,18 @@ def write_overlay(
     """
     with placed(path) as part:
         with reel(part, "mov", rate, {"comment": STRAIGHT}, sound) as film:
+            add_overlay(film, size, codec)
             coder = alpha_coder(codec, size)
-            track = film.add_picture(coder.encoder, size, coder.layout, TRACK_OPTIONS[codec])
-            tag(track.codec_context, rgb=codec != "prores")
             for frame in frames:
                 film.lay_bytes(coder.packet(frame))
         return checked(part, path, "mov", film)
+
+
+def add_overlay(film: Reel, size: Size, codec: AlphaCodec) -> None:
+    """The track of an overlay. Its own encoder codes nothing; it tells the file what the packets are."""
+    track = ALPHA_TRACKS[codec]
+    opened = film.add_picture(track.encoder, size, track.layout, track.options)
+    tag(opened.codec_context, rgb=track.rgb)
 
 
 def write_film(
