@@ -29,8 +29,8 @@ ZONE_FRETS = 4
 ZONE_STEP = 2
 PULL = 0.05
 """What a millimetre outside the zone costs while the path is sought, a note."""
-DIFFERENT = 8
-"""A rival has at least one note in this many on another string."""
+DIFFERENT = 4
+"""A rival has at least one in this many of the notes that are open on another string."""
 
 
 @dataclass(frozen=True)
@@ -103,14 +103,24 @@ def rivals(lattice: Lattice, k: int) -> list[Path]:
     paths = _paths(lattice, zone_pulls(lattice))
     ordered = [paths[0], *sorted(paths[1:], key=lambda p: (p.total, p.grips, p.strokes))]
     chosen = list[Path]()
-    strings = list[Ints]()
+    strings, enough = list[Ints](), max(1, _open_notes(lattice) // DIFFERENT)
     for path in ordered:
         these = _strings(lattice, path)
-        enough = max(1, len(these) // DIFFERENT)
         if len(chosen) < k and all(np.count_nonzero(these != those) >= enough for those in strings):
             chosen.append(path)
             strings.append(these)
     return chosen
+
+
+def _open_notes(lattice: Lattice) -> int:
+    """How many notes have a choice of strings."""
+    blocks = dict.fromkeys(zip(lattice.chain.first.tolist(), lattice.chain.size.tolist(), strict=True))
+    for first, size in blocks:
+        grips = lattice.grips[first : first + size]
+        strings = zip(*([held.string for held in grip.held] for grip in grips), strict=True)
+        blocks[first, size] = sum(len(set(some)) > 1 for some in strings)
+    firsts = zip(lattice.chain.first.tolist(), lattice.chain.size.tolist(), strict=True)
+    return sum(blocks[key] or 0 for key in firsts)
 
 
 def zone_pulls(lattice: Lattice) -> Ints:

@@ -240,3 +240,12 @@ def test_margins_say_what_another_string_would_cost(line) -> None:  # type: igno
             notes = (n.but(string=string) if i == index else n for i, n in enumerate(fragment.notes))
             told = readings(fragment.with_notes(notes), k=1)[0].total
             assert margin == pytest.approx(told - best, abs=1e-5)
+
+
+def test_where_most_strings_are_known_rivals_differ_in_the_rest(line) -> None:  # type: ignore[no-untyped-def]
+    fragment = line([69, 72, 74, 76, 74, 72, 69, 67, 69, 72])
+    first = readings(fragment, k=1)[0]
+    known = [n.but(string=p.string) for n, p in zip(fragment.notes, first.places, strict=True)]
+    found = readings(line([*known[:8], *fragment.notes[8:]]), k=3)
+    assert len(found) > 1
+    assert all(r.places[i].string == first.places[i].string for r in found for i in range(8))
