@@ -150,7 +150,7 @@ def meter_holes(brush: Brush, system: System, y: float) -> list[tuple[float, flo
     """Where a string at y makes room for a meter, as (left, right)."""
     sheet, gap, found = brush.sheet, brush.sheet.sizes.gap, []
     tall = cap_height("black", gap * 1.75) * 2 + gap * 0.4
-    if abs(y - sheet.sizes.middle) > tall / 2:
+    if sheet.wants.clef or abs(y - sheet.sizes.middle) > tall / 2:
         return []
     for placed in system.placed:
         if placed.piece.opens and meter_shown(sheet.fragment, placed.piece.measure):
@@ -174,8 +174,8 @@ def string_lines(brush: Brush, system: System, left: float, right: float, string
             holes.append((tail.left - gap * 0.02, tail.right + gap * 0.02))
     holes.extend(meter_holes(brush, system, y))
     pieces, here = [], left
-    for start, end in sorted(holes):
-        if start > here and start < right:
+    for start, end in sorted(hole for hole in holes if hole[0] < right):
+        if start > here:
             pieces.append(line(here, y, start, y))
         here = max(here, end)
     if here < right:

@@ -41,7 +41,10 @@ MOST_ROWS = 12
 class Over(Protocol):
     """What stands over each row: its marks lie above y = 0, no higher than `height`."""
 
-    height: float
+    @property
+    def height(self) -> float:
+        """Room over a row, in pixels."""
+        ...
 
     def prefix(self, brush: Brush, system: System) -> tuple[Mark, ...]:
         """What a row starts with."""

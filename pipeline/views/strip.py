@@ -31,6 +31,8 @@ class Wants:
     rhythm: bool = True
     numbers: bool = True
     tuning: bool = True
+    clef: float = 0.0
+    """Room in pixels for the clef of a staff that stands over the strip; the staff shows meter and rhythm."""
 
 
 @dataclass(frozen=True)
@@ -160,6 +162,8 @@ class System:
 
     placed: tuple[Placed, ...]
     prefix: float
+    opening: float
+    """Where the strings begin: at the prefix's end, or before it where a clef stands over them."""
     width: float
     note_x: tuple[tuple[int, float], ...]
 
@@ -363,7 +367,7 @@ def _columns(sheet: Sheet, start: Fraction, end: Fraction, rhythm: Rhythm) -> tu
     for index, note in enumerate(notes):
         if start <= note.onset < end and note.string is not None and note.fret is not None:
             at.setdefault(note.onset, ([], []))[1 if note.grace else 0].append(index)
-    if sheet.wants.rhythm:
+    if sheet.wants.rhythm or sheet.wants.clef:
         for sign in rhythm.signs:
             if start <= sign.start < end:
                 at.setdefault(sign.start, ([], []))
@@ -489,9 +493,13 @@ def _cut(sheet: Sheet, index: int, most: float) -> list[Piece]:
 def prefix_width(sheet: Sheet) -> float:
     """Room of the tuning's letters at the left of a system."""
     if not sheet.wants.tuning:
-        return 0.0
+        return sheet.wants.clef
     letters = (string_name(sheet.fragment, s) for s in range(1, sheet.sizes.strings + 1))
-    return max(text_width(t, "semibold", sheet.sizes.small) for t in letters) + sheet.sizes.small * 0.45
+    return (
+        max(text_width(t, "semibold", sheet.sizes.small) for t in letters)
+        + sheet.sizes.small * 0.45
+        + sheet.wants.clef
+    )
 
 
 def string_name(fragment: Fragment, string: int) -> str:
@@ -511,7 +519,7 @@ def place(sheet: Sheet, pieces: Sequence[Piece], stretch: float, squeeze: float 
         for column, at in zip(piece.columns, xs, strict=True):
             note_x.extend(_note_places(sheet, column, at))
         x += width * squeeze
-    return System(tuple(placed), prefix, x, tuple(note_x))
+    return System(tuple(placed), prefix, prefix - sheet.wants.clef, x, tuple(note_x))
 
 
 def _note_places(sheet: Sheet, column: Column, x: float) -> list[tuple[int, float]]:

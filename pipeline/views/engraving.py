@@ -1,0 +1,230 @@
+"""Staff notation as outlines: MusicXML engraved by verovio, its SVG read into plain shapes.
+
+Units are the engraver's own: a staff space is `SPACE`, y counts downwards from the top staff line. The drawing
+is one endless row; `staff` bends it to the columns of a strip.
+"""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property, lru_cache
+from typing import Any
+from xml.etree import ElementTree
+
+from pipeline.drawing.affine import compose, moved, scaled
+from pipeline.drawing.outline import ellipse, outline_box, polygon, polyline, transformed
+from pipeline.drawing.picture import IDENTITY, Affine, Outline
+from pipeline.music.fragment import Fragment
+from pipeline.music.musicxml_out import staff_xml
+
+SPACE = 180.0
+OPTIONS = {
+    "breaks": "none", "adjustPageWidth": True, "adjustPageHeight": True, "header": "none", "footer": "none",
+    "xmlIdSeed": 1, "pageMarginLeft": 0, "pageMarginRight": 0, "pageMarginTop": 0, "pageMarginBottom": 0,
+    "font": "Bravura", "scale": 100,
+}  # fmt: skip
+HIDDEN = ("system", "section", "pb", "sb")
+"""Classes whose own shapes are place-holders or lines that we draw ourselves."""
+LEFT_OUT = ("staff", "barLine", "tupletBracket", "lv", "trill")
+"""Classes that the view draws itself or that the tab says already."""
+NOTE_ID = re.compile(r"n(\d+)(?:-(\d+))?")
+_TURN = re.compile(r"(translate|scale)\(([^)]*)\)")
+
+
+@dataclass(frozen=True)
+class Shape:
+    """One shape: what it belongs to, its outline, how it is drawn."""
+
+    kind: str
+    """The engraver's class of it: notehead, stem, beam, slur, meterSig, clef, barLine, staff ..."""
+    group: int
+    """Shapes with one number are parts of one sign."""
+    note: int | None
+    beat: Fraction | None
+    """When the note part it belongs to starts."""
+    outline: Outline
+    width: float | None
+    """Of the line, None for a filled shape."""
+    glyph: bool
+    filled: bool = True
+
+    @cached_property
+    def ends(self) -> tuple[float, float]:
+        box = outline_box(self.outline)
+        return (box.x, box.right) if box else (0.0, 0.0)
+
+
+@dataclass(frozen=True)
+class Engraved:
+    """A fragment's staff: its shapes, where note parts stand, where each measure ends."""
+
+    shapes: tuple[Shape, ...]
+    notes: tuple[tuple[int, Fraction, float], ...]
+    """Note index, beat, and the middle of its head."""
+    bars: tuple[float, ...]
+    top: float
+    bottom: float
+
+
+@lru_cache(maxsize=16)
+def engrave(fragment: Fragment) -> Engraved:
+    """Engrave a fragment's pitches and rhythm on one staff."""
+    import verovio
+
+    verovio.enableLog(verovio.LOG_OFF)
+    toolkit = verovio.toolkit()
+    toolkit.setOptions(OPTIONS)
+    text = staff_xml(fragment, [f"n{i}" for i in range(len(fragment.notes))])
+    toolkit.loadData(text)
+    divisions = re.search(r"<divisions>(\d+)</divisions>", text)
+    reader = _Reader(
+        fragment, ElementTree.fromstring(toolkit.renderToSVG(1)), int(divisions[1]) if divisions else 1
+    )
+    return reader.engraved()
+
+
+class _Reader:
+    """Walks the engraver's SVG: groups with classes, glyphs by reference, plain shapes."""
+
+    def __init__(self, fragment: Fragment, root: Any, divisions: int) -> None:
+        self._fragment, self._divisions = fragment, divisions
+        self._glyphs = {
+            glyph.get("id"): self._glyph(glyph) for glyph in root.iter(_tag("g")) if _is_glyph(glyph)
+        }
+        self._root = next(s for s in root.iter(_tag("svg")) if s.get("class") == "definition-scale")
+        self._group = 0
+
+    def engraved(self) -> Engraved:
+        """Everything, moved so that the top staff line is y = 0."""
+        shapes = list(self._walk(self._root, IDENTITY, "", 0, None))
+        lines = [s for s in shapes if s.kind == "staff"]
+        zero = min(_middle_y(s.outline) for s in lines)
+        bars = {round(s.ends[1]) for s in lines}
+        kept = [_raised(s, -zero) for s in shapes if s.kind not in LEFT_OUT]
+        boxes = [box for s in kept if (box := outline_box(s.outline)) is not None]
+        top, bottom = min([b.y for b in boxes] + [0.0]), max([b.bottom for b in boxes] + [4 * SPACE])
+        return Engraved(
+            tuple(kept), tuple(self._places(kept)), tuple(float(x) for x in sorted(bars)), top, bottom
+        )
+
+    def _places(self, shapes: list[Shape]) -> Iterator[tuple[int, Fraction, float]]:
+        for shape in shapes:
+            if shape.kind == "notehead" and shape.note is not None and shape.beat is not None:
+                yield shape.note, shape.beat, sum(shape.ends) / 2
+
+    def _glyph(self, group: Any) -> Outline:
+        """A symbol's outline; its own flip of y included."""
+        return tuple(
+            segment
+            for path in group.iter(_tag("path"))
+            for segment in transformed(_parsed(path.get("d")), _affine(path.get("transform")))
+        )
+
+    def _walk(self, node: Any, within: Affine, kind: str, group: int, note: tuple[int, Fraction] | None,
+              ) -> Iterator[Shape]:  # fmt: skip
+        for child in node:
+            inner = compose(within, _affine(child.get("transform")))
+            if "placeholder" in (child.get("class") or ""):
+                continue
+            if child.tag == _tag("g"):
+                name = (child.get("class") or "").split(" ")[0]
+                self._group += 1
+                own = self._named(child.get("id")) if name == "note" else None
+                yield from self._walk(child, inner, name or kind, self._group, own or note)
+            elif child.tag != _tag("defs") and kind not in HIDDEN:
+                shape = self._shape(child, inner, kind, group, note)
+                if shape is not None:
+                    yield shape
+
+    def _named(self, name: str | None) -> tuple[int, Fraction] | None:
+        """The note and beat that an id means."""
+        match = NOTE_ID.fullmatch(name or "")
+        if match is None:
+            return None
+        index = int(match[1])
+        beat = (
+            self._fragment.notes[index].onset
+            if match[2] is None
+            else Fraction(int(match[2]), self._divisions)
+        )
+        return index, beat
+
+    def _shape(self, node: Any, within: Affine, kind: str, group: int, note: tuple[int, Fraction] | None,
+               ) -> Shape | None:  # fmt: skip
+        outline = self._outline(node)
+        if not outline:
+            return None
+        index, beat = note or (None, None)
+        width = node.get("stroke-width")
+        closed = kind in ("slur", "tie") or any(name == "Z" for name, _ in outline)
+        return Shape(kind, group, index, beat, transformed(outline, within), float(width) if width else None,
+                     node.tag == _tag("use"), closed)  # fmt: skip
+
+    def _outline(self, node: Any) -> Outline:
+        if node.tag == _tag("use"):
+            link = (node.get("{http://www.w3.org/1999/xlink}href") or node.get("href") or "#")[1:]
+            return self._glyphs.get(link, ())
+        if node.tag == _tag("path"):
+            return _parsed(node.get("d"))
+        if node.tag == _tag("polygon"):
+            return polygon(_points(node.get("points")))
+        if node.tag == _tag("polyline"):
+            return polyline(_points(node.get("points")))
+        if node.tag == _tag("ellipse"):
+            cx, cy, rx, ry = (float(node.get(name)) for name in ("cx", "cy", "rx", "ry"))
+            return ellipse(cx, cy, rx, ry)
+        return ()
+
+
+def _tag(name: str) -> str:
+    return f"{{http://www.w3.org/2000/svg}}{name}"
+
+
+def _is_glyph(group: Any) -> bool:
+    return bool(re.match(r"[0-9A-F]{4}-", group.get("id") or "")) and group.get("class") is None
+
+
+def _raised(shape: Shape, by: float) -> Shape:
+    return Shape(shape.kind, shape.group, shape.note, shape.beat, transformed(shape.outline, moved(0.0, by)),
+                 shape.width, shape.glyph, shape.filled)  # fmt: skip
+
+
+def _middle_y(outline: Outline) -> float:
+    box = outline_box(outline)
+    return box.centre[1] if box else 0.0
+
+
+def _points(text: str) -> list[tuple[float, float]]:
+    values = [float(v) for v in re.split(r"[\s,]+", text.strip())]
+    return list(zip(values[::2], values[1::2], strict=True))
+
+
+def _affine(text: str | None) -> Affine:
+    """A transform of translations and scales."""
+    found = IDENTITY
+    for name, values in _TURN.findall(text or ""):
+        numbers = [float(v) for v in re.split(r"[\s,]+", values.strip())]
+        step = (
+            moved(numbers[0], numbers[1] if len(numbers) > 1 else 0.0)
+            if name == "translate"
+            else scaled(numbers[0], numbers[-1])
+        )
+        found = compose(found, step)
+    return found
+
+
+@lru_cache(maxsize=512)
+def _parsed(text: str) -> Outline:
+    """An SVG path as an outline."""
+    from fontTools.pens.recordingPen import RecordingPen
+    from fontTools.svgLib.path import parse_path
+
+    recorded = RecordingPen()
+    parse_path(text, recorded)
+    names = {"moveTo": "M", "lineTo": "L", "curveTo": "C", "closePath": "Z"}
+    return tuple(
+        (names[call], tuple(float(v) for point in points for v in point))  # type: ignore[misc]
+        for call, points in recorded.value
+        if call in names
+    )
