@@ -20,6 +20,8 @@ from pipeline.reasoning.odds import fill_steps, spread
 
 REACH = 32
 """How many moments on each side an answer is followed."""
+WINDOW = 64
+"""Moments whose steps are kept at once, so that memory stays small."""
 MOST_STRINGS = 10
 Reals = NDArray[np.float64]
 
@@ -35,20 +37,24 @@ class Question:
 
 
 @jit
-def _moves(chain, width):  # type: ignore[no-untyped-def]
-    """How shares pass from each moment to the next and back: two E x W x W tables, and the shares."""
-    behind, onward, whole, offsets = spread(chain, width)
-    count = len(chain.first)
-    ahead, back = np.zeros((count, width, width)), np.zeros((count, width, width))
+def _moves(chain, behind, onward, offsets, width, low, high):  # type: ignore[no-untyped-def]
+    """How shares pass from each moment of [low, high) to the next and back: two flat tables of steps in the
+    order of the chain's own, and where those into each moment begin."""
+    starts = np.zeros(high - low + 1, np.int64)
+    for moment in range(low + 1, high):
+        starts[moment - low + 1] = starts[moment - low] + chain.size[moment - 1] * chain.size[moment]
+    ahead, back = np.zeros(starts[high - low]), np.zeros(starts[high - low])
     terms = np.zeros((width, width))
-    for moment in range(1, count):
+    for moment in range(low + 1, high):
         fill_steps(chain, moment, terms)
+        at = starts[moment - low]
         for j in range(chain.size[moment - 1]):
             for k in range(chain.size[moment]):
                 before, now = offsets[moment - 1] + j, offsets[moment] + k
-                ahead[moment, j, k] = np.exp(onward[now] - terms[j, k] - onward[before])
-                back[moment, k, j] = np.exp(behind[before] - terms[j, k] - behind[now])
-    return ahead, back, np.exp(behind + onward - whole), offsets
+                ahead[at] = np.exp(onward[now] - terms[j, k] - onward[before])
+                back[at] = np.exp(behind[before] - terms[j, k] - behind[now])
+                at += 1
+    return ahead, back, starts
 
 
 @jit
@@ -64,51 +70,72 @@ def _entropy(chain, moment, shares):  # type: ignore[no-untyped-def]
 
 
 @jit
-def _follow(chain, table, moment, towards, shares, reach):  # type: ignore[no-untyped-def]
+def _pass_on(chain, table, at, into, towards, now):  # type: ignore[no-untyped-def]
+    """Shares after one step of a table (the step into moment `into`), towards the end or the start."""
+    then = np.zeros_like(now)
+    for j in range(chain.size[into - 1]):
+        for k in range(chain.size[into]):
+            if towards:
+                then[k] += now[j] * table[at]
+            else:
+                then[j] += now[k] * table[at]
+            at += 1
+    return then
+
+
+@jit
+def _follow(chain, table, starts, low, high, moment, towards, shares):  # type: ignore[no-untyped-def]
     """Doubt left in the moments on one side, once the shares of a moment are known."""
-    bits, now = 0.0, shares
-    at, way = moment, 1 if towards else -1
-    while 0 <= at + way < len(chain.first) and abs(at + way - moment) <= reach:
-        index = at + 1 if towards else at
-        then = np.zeros_like(now)
-        for j in range(chain.size[at]):
-            if now[j] > 0.0:
-                then += now[j] * table[index, j]
-        at += way
-        now = then
+    bits, now, reach = 0.0, shares, 0
+    at = moment
+    while reach < REACH:
+        into = at + 1 if towards else at
+        if into >= high or into <= low:
+            break
+        now = _pass_on(chain, table, starts[into - low], into, towards, now)
+        at = into if towards else into - 1
         bits += _entropy(chain, at, now)
+        reach += 1
     return bits
 
 
 @jit
-def _gains(chain, width, reach):  # type: ignore[no-untyped-def]
-    ahead, back, shares, offsets = _moves(chain, width)
-    count = len(chain.first)
+def _told(chain, moment, shares, string, width):  # type: ignore[no-untyped-def]
+    """Shares of a moment once its string is known, and the chance of that string."""
+    told = np.zeros(width)
+    for j in range(chain.size[moment]):
+        if chain.shape[chain.first[moment] + j, LOW] == string:
+            told[j] = shares[j]
+    chance = told.sum()
+    return told / max(chance, 1e-300), chance
+
+
+@jit
+def _gains(chain, width):  # type: ignore[no-untyped-def]
+    behind, onward, whole, offsets = spread(chain, width)
+    shares, count = np.exp(behind + onward - whole), len(chain.first)
     doubt, gains = np.zeros(count), np.zeros(count)
     for moment in range(count):
         doubt[moment] = _entropy(chain, moment, shares[offsets[moment] : offsets[moment + 1]])
-    for moment in range(count):
-        if doubt[moment] <= 0.0:
-            continue
-        near = doubt[max(0, moment - reach) : moment + reach + 1].sum()
-        left = 0.0
-        for string in range(1, MOST_STRINGS):
-            told = np.zeros(width)
-            for j in range(chain.size[moment]):
-                if chain.shape[chain.first[moment] + j, LOW] == string:
-                    told[j] = shares[offsets[moment] + j]
-            chance = told.sum()
-            if chance > 1e-9:
-                told /= chance
-                after = _follow(chain, ahead, moment, True, told, reach)
-                left += chance * (after + _follow(chain, back, moment, False, told, reach))
-        gains[moment] = near - left
+    for window in range(0, count, WINDOW):
+        low, high = max(0, window - REACH), min(count, window + WINDOW + REACH)
+        ahead, back, starts = _moves(chain, behind, onward, offsets, width, low, high)
+        for moment in range(window, min(count, window + WINDOW)):
+            if doubt[moment] <= 0.0:
+                continue
+            here, left = shares[offsets[moment] : offsets[moment + 1]], 0.0
+            for string in range(1, MOST_STRINGS):
+                told, chance = _told(chain, moment, here, string, width)
+                if chance > 1e-9:
+                    after = _follow(chain, ahead, starts, low, high, moment, True, told)
+                    left += chance * (after + _follow(chain, back, starts, low, high, moment, False, told))
+            gains[moment] = doubt[max(0, moment - REACH) : moment + REACH + 1].sum() - left
     return gains, doubt
 
 
 def gains_of(lattice: Lattice) -> tuple[Reals, Reals]:
     """For every moment the bits its string would settle, and the bits of doubt about it."""
-    gains, doubt = _gains(lattice.chain, lattice.width, REACH)
+    gains, doubt = _gains(lattice.chain, lattice.width)
     return gains, doubt
 
 

@@ -15,7 +15,7 @@ from pipeline.music.guitar import Guitar
 
 OPEN_POSITIONS = 20
 """An open string leaves the hand anywhere up to this fret."""
-MOST_GRIPS = 300
+MOST_GRIPS = 120
 """A chord keeps this many grips, the cheapest in the hand."""
 WIDEST_MM = 150.0
 """No grip is wider than this between its lowest and highest fret (common practice, no source)."""
