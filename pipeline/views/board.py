@@ -118,7 +118,7 @@ class Board:
         return self.x(mm), self.y(string, mm)
 
     def radius(self, most: float) -> float:
-        """The largest quiet mark: free of its neighbours on other strings, and nearly so on the narrowest fret."""
+        """The largest quiet mark: free of other strings, and nearly of its neighbours on the last fret."""
         high = self.guitar.fret_at(self.window.right)
         fret = (self.guitar.fret_mm(high) - self.guitar.fret_mm(high - 1)) * self.along
         return min(most, self.gap * 0.47, fret * 0.6)

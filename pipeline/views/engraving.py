@@ -1,7 +1,7 @@
 """Staff notation as outlines: MusicXML engraved by verovio, its SVG read into plain shapes.
 
-Units are the engraver's own: a staff space is `SPACE`, y counts downwards from the top staff line. The drawing
-is one endless row; `staff` bends it to the columns of a strip.
+Units are the engraver's own: a staff space is `SPACE`, y counts downwards from the top staff line. The
+drawing is one endless row; `staff` bends it to the columns of a strip.
 """
 
 import re

@@ -1,5 +1,6 @@
 """Motion: a smooth rising curve through exact points, and easing that starts and ends at rest."""
 
+import itertools
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -23,7 +24,7 @@ class Glide:
         if len(x) < 3:
             secant = (y[-1] - y[0]) / (x[-1] - x[0]) if len(x) == 2 else 0.0
             return (secant,) * len(x)
-        h = [b - a for a, b in zip(x, x[1:], strict=False)]
+        h = [b - a for a, b in itertools.pairwise(x)]
         d = [(b - a) / w for a, b, w in zip(y, y[1:], h, strict=False)]
         inner = (_middle_slope(h[i], h[i + 1], d[i], d[i + 1]) for i in range(len(h) - 1))
         return (d[0], *inner, d[-1])

@@ -95,7 +95,7 @@ def _finger(stage: Stage, finger: int, x: float, box: Box, size: float, active: 
 
 
 def over_panel(stage: Stage, role: str, share: float) -> Colour:
-    """A role's colour laid at a share over the panel: opaque, so that what lies below does not shine through."""
+    """A role's colour laid at a share over the panel: opaque, so that nothing shines through."""
     return over(stage.look.colour(role).with_alpha(share), stage.look.colour("panel"))
 
 

@@ -102,8 +102,16 @@ def plan_of(view: Nodes, stage: Stage) -> Plan:
     rows = {partial: top + pitch * (place + 0.5) for place, partial in enumerate(range(2, 2 + count))}
     name_room = max(text_width(name, "semibold", small) for name in _ordinals(count)) + small * 0.8
     pitch_room = text_width("A♯8 −31 ¢", "regular", small) + small * 0.8 if view.pitches else small * 0.3
-    return Plan(stage.fragment.guitar, view.fret, side + name_room, stage.width - side - pitch_room, rows, pitch,
-                small, top + pitch * count + foot * 0.62)  # fmt: skip
+    return Plan(
+        stage.fragment.guitar,
+        view.fret,
+        side + name_room,
+        stage.width - side - pitch_room,
+        rows,
+        pitch,
+        small,
+        top + pitch * count + foot * 0.62,
+    )
 
 
 def _ordinals(count: int) -> list[str]:
@@ -146,8 +154,17 @@ def _frets(plan: Plan, stage: Stage) -> list[Mark]:
         half = text_width(str(fret), "regular", plan.small) / 2 + plan.small * 0.22
         if all(x + half <= a or x - half >= b for a, b in taken) and fret > plan.fret:
             taken.append((x - half, x + half))
-            marks.append(centred(str(fret), x, plan.frets_y, plan.small, stage.look.colour("ink-soft"), "regular",
-                                 f"fret number {fret}"))  # fmt: skip
+            marks.append(
+                centred(
+                    str(fret),
+                    x,
+                    plan.frets_y,
+                    plan.small,
+                    stage.look.colour("ink-soft"),
+                    "regular",
+                    f"fret number {fret}",
+                )
+            )
     return marks
 
 
@@ -161,8 +178,7 @@ def _row(view: Nodes, stage: Stage, plan: Plan, partial: int, y: float) -> list[
         centred(str(partial), start - text_width(str(partial), "semibold", plan.small) / 2, y, plan.small,
                 look.colour("ink"), "semibold", f"partial {partial}"),
     ]  # fmt: skip
-    for node in nodes(partial):
-        marks.append(_node(stage, plan, node, y, "note", None))
+    marks.extend(_node(stage, plan, node, y, "note", None) for node in nodes(partial))
     if view.pitches:
         marks.append(_pitch(view, stage, plan, partial, y, "ink-soft"))
     return marks

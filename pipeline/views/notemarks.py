@@ -154,13 +154,16 @@ def coming_marks(spot: Spot) -> list[Mark]:
 
 
 def ringing_marks(spot: Spot, pushed: float = 0.0) -> list[Mark]:
-    """The string of a sounding note, shining from the finger to the bridge; `pushed` pixels aside by a bend."""
+    """The string of a sounding note, shining from finger to bridge; a bend pushes it aside by `pushed` pixels."""
     lit, string = spot.stage.look.colour("sounding"), spot.note.string or 1
     weight = max(string_weight(spot.board, spot.stage, string) * 1.5, spot.stage.line("ring"))
     marks: list[Mark] = [
-        Path(string_path(spot.board, string, spot.millimetres, pushed).outline, stroke=Stroke(lit, weight, False),
-             name=f"ring {spot.index}")
-    ]  # fmt: skip
+        Path(
+            string_path(spot.board, string, spot.millimetres, pushed).outline,
+            stroke=Stroke(lit, weight, False),
+            name=f"ring {spot.index}",
+        )
+    ]
     if pushed:
         marks.insert(0, _pulled_string(spot, pushed))
     return marks

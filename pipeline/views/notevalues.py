@@ -1,7 +1,7 @@
 """The one row of note values under a strip: what is written at which beat, beams and tuplets included.
 
-The values are those of `pipeline.music.rhythm`; whatever starts together is one sign here, and lasts until the
-next one starts.
+The values are those of `pipeline.music.rhythm`; whatever starts together is one sign here, and lasts until
+the next one starts.
 """
 
 from dataclasses import dataclass

@@ -101,7 +101,7 @@ def change_of(before: Note, after: Note) -> str:
 
 def way_of(notes: tuple[Note, ...], line_: Line, columns: list[tuple[int, ...]], step: float,
            ys: dict[int, float], gap: float) -> Way:  # fmt: skip
-    """The way over given columns of notes. `ys` are the strings' places; down strokes go to thinner strings."""
+    """The way over columns of notes. `ys` are the strings' places; a down-stroke goes to thinner strings."""
     stops: list[Stop] = []
     before: tuple[Note, float] | None = None
     for place, column in enumerate(columns):

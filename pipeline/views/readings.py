@@ -269,8 +269,18 @@ def _caption(view: Readings, stage: Stage, clue: int) -> Group:
     marks: list[Mark] = [Path(rounded(bar, bar.width / 2), stage.look.colour("accent"), name="clue rule")]
     for number, words in enumerate(lines):
         baseline = y + small * 1.25 * (number + 0.5) + cap_height("regular", small) / 2
-        marks.append(Text(x + small * 0.7, baseline, words, small, stage.look.colour("ink"), "regular", "start",
-                          f"clue line {number}"))  # fmt: skip
+        marks.append(
+            Text(
+                x + small * 0.7,
+                baseline,
+                words,
+                small,
+                stage.look.colour("ink"),
+                "regular",
+                "start",
+                f"clue line {number}",
+            )
+        )
     return Group(tuple(marks), name=f"clue {clue}")
 
 

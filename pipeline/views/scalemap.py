@@ -191,8 +191,18 @@ def _heading(view: Scalemap, stage: Stage, board: Board, position: Position | No
     ]
     if position is not None:
         low, high = position.lowest, position.highest
-        marks.append(Text(board.box.right, y, f"frets {low} to {high}", size, look.colour("ink-soft"), "regular",
-                          "end", "position frets"))  # fmt: skip
+        marks.append(
+            Text(
+                board.box.right,
+                y,
+                f"frets {low} to {high}",
+                size,
+                look.colour("ink-soft"),
+                "regular",
+                "end",
+                "position frets",
+            )
+        )
     return marks
 
 

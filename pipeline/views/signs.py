@@ -174,8 +174,14 @@ def flags(x: float, tip: float, count: int, height: float, up: bool, fill: Colou
     pen = Pen()
     for flag in range(count):
         y = tip + turn * flag * height * 0.32
-        pen.move(x, y).cubic(x + height * 0.08, y + turn * height * 0.28, x + height * 0.46,
-                             y + turn * height * 0.3, x + height * 0.34, y + turn * height * 0.72)  # fmt: skip
+        pen.move(x, y).cubic(
+            x + height * 0.08,
+            y + turn * height * 0.28,
+            x + height * 0.46,
+            y + turn * height * 0.3,
+            x + height * 0.34,
+            y + turn * height * 0.72,
+        )
         pen.cubic(x + height * 0.38, y + turn * height * 0.42, x + height * 0.14, y + turn * height * 0.38,
                   x, y + turn * height * 0.26).close()  # fmt: skip
     return Path(pen.outline, fill, name="flag")

@@ -22,7 +22,7 @@ class Sound:
     """The sound of the scene's excerpt as a picture, from left to right, with a cursor.
 
     parts      `both`, or only the `wave` or the `spectrogram`
-    labels     what stands over each note's onset: its `number` in the phrase, its `fret`, its `name` or `none`
+    labels     what stands over each onset: the note's `number` in the phrase, its `fret`, `name`, or `none`
     spot       a note's number (from 1) to point at; 0 points at none
     spot-to    the last note of the spot; 0 takes the one note
     remark     words about the spot
@@ -230,7 +230,8 @@ def _cursor(view: Sound, stage: Stage) -> Group:
 def _spot(view: Sound, stage: Stage) -> Group:
     """A frame round the notes that the remark is about, and the remark."""
     plan = plan_of(view, stage)
-    assert plan is not None and stage.fragment is not None
+    assert plan is not None
+    assert stage.fragment is not None
     count = len(stage.fragment.notes)
     first, last = view.spot - 1, max(view.spot, view.spot_to) - 1
     marks: list[Mark] = []

@@ -239,10 +239,13 @@ class StaffOver:
 
 @lru_cache(maxsize=128)
 def _bend_of(over: StaffOver, system: System) -> Bend:
-    """The bend of a row: heads over their columns, bar lines over bar lines, and a stiff zone at each head."""
+    """The bend of a row: heads over their columns, bar lines over bar lines, a stiff zone at each head."""
     knots = dict[float, float]()
-    columns = {column.start: x for placed in system.placed for column, x in
-               zip(placed.piece.columns, placed.xs, strict=True)}  # fmt: skip
+    columns = {
+        column.start: x
+        for placed in system.placed
+        for column, x in zip(placed.piece.columns, placed.xs, strict=True)
+    }
     for placed in system.placed:
         left, right = over._source(placed)
         knots[max(left, 0.0)] = placed.x
@@ -250,9 +253,12 @@ def _bend_of(over: StaffOver, system: System) -> Bend:
     heads = sorted({(x, _target(over, system, columns, index, beat)) for index, beat, x in over.engraved.notes
                     if system.start <= beat < system.end})  # fmt: skip
     placed_heads = [(x, to) for x, to in heads if to is not None]
-    for place, (x, to) in enumerate(placed_heads):
-        zone = min([190.0] + [abs(x - other) * 0.4 for other, _ in placed_heads if abs(x - other) > 40]
-                   + [abs(to - other) * 0.4 / over.scale for _, other in placed_heads if abs(to - other) > 4])  # fmt: skip
+    for _place, (x, to) in enumerate(placed_heads):
+        zone = min(
+            [190.0]
+            + [abs(x - other) * 0.4 for other, _ in placed_heads if abs(x - other) > 40]
+            + [abs(to - other) * 0.4 / over.scale for _, other in placed_heads if abs(to - other) > 4]
+        )
         knots[x - zone] = to - zone * over.scale
         knots[x + zone] = to + zone * over.scale
     ordered = sorted(knots.items())

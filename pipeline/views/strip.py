@@ -4,6 +4,7 @@ Nothing here has a colour. x counts from the left of a system, y from its top. A
 moment; a piece is a bar, or a beat of one that no row could hold; a system is a row of pieces.
 """
 
+import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -330,7 +331,7 @@ def bend_turns(note: Note) -> list[tuple[Fraction, Fraction]]:
     """The changes of a bend as (from, to) semitones, a pre-bend first as (0, amount)."""
     levels = [point.semitones for point in note.bend]
     turns = [] if not levels or levels[0] == 0 else [(Fraction(0), levels[0])]
-    return turns + [(a, b) for a, b in zip(levels, levels[1:], strict=False) if a != b]
+    return turns + [(a, b) for a, b in itertools.pairwise(levels) if a != b]
 
 
 def _bend_room(note: Note, sizes: Measures) -> float:
@@ -481,7 +482,7 @@ def _cut(sheet: Sheet, index: int, most: float) -> list[Piece]:
     edges.append(measure.end)
     for parts in range(2, beats + 1):
         cuts = [edges[round(i * beats / parts)] for i in range(parts + 1)]
-        pieces = [_piece(sheet, index, a, b) for a, b in zip(cuts, cuts[1:], strict=False)]
+        pieces = [_piece(sheet, index, a, b) for a, b in itertools.pairwise(cuts)]
         if parts == beats or all(piece_width(sheet, p, 0.0) <= most for p in pieces):
             return pieces
     return [_piece(sheet, index, measure.start, measure.end)]

@@ -25,7 +25,7 @@ WORDS = {"inside": "inside", "outside": "outside", "onward": "on"}
 class Strokes:
     """The pick's way over the strings, moving under a fixed place.
 
-    thick-on-top   the thickest string on top, as one sees a player: a down-stroke goes down; otherwise as in tab
+    thick-on-top   the thickest string on top, as one sees a player: a down-stroke goes down; else as in tab
     changes        words at changes of string: inside (the pick stays between the two strings), outside (it
                    goes around them), on (it goes on in one direction)
     frets          fret numbers on the strings
@@ -194,8 +194,17 @@ def _stop(view: Strokes, stage: Stage, plan: Plan, stop: Stop) -> list[Mark]:
         middle = (stop.since + stop.x) / 2
         role = "accent" if stop.change == "outside" else "ink-soft"
         face = "bold" if stop.change == "outside" else "semibold"
-        marks.append(centred(WORDS[stop.change], middle, plan.words_y, plan.small, stage.look.colour(role), face,
-                             f"change {stop.notes[0]}"))  # fmt: skip
+        marks.append(
+            centred(
+                WORDS[stop.change],
+                middle,
+                plan.words_y,
+                plan.small,
+                stage.look.colour(role),
+                face,
+                f"change {stop.notes[0]}",
+            )
+        )
     return marks
 
 

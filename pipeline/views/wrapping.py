@@ -60,8 +60,18 @@ def balanced(text: str, width: float, face: str, size: float) -> list[str]:
     return wrapped(text, high, face, size)
 
 
-def cards_of(text: str, heading: str, width: float, height: float, size: float, face: str,
-             heading_size: float, heading_face: str, least: float, leading: float) -> tuple[Card, ...]:  # fmt: skip
+def cards_of(
+    text: str,
+    heading: str,
+    width: float,
+    height: float,
+    size: float,
+    face: str,
+    heading_size: float,
+    heading_face: str,
+    least: float,
+    leading: float,
+) -> tuple[Card, ...]:
     """Set words into a room: one card at the largest size that fits, else as many as the least size needs.
 
     Sizes and the room are pixels; `leading` is the line pitch in type sizes.

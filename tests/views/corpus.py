@@ -6,7 +6,7 @@ from fractions import Fraction
 from typing import Any
 
 from pipeline.drawing.look import load_look
-from pipeline.music.fragment import ClueMark, Fragment, Measure, Repeat
+from pipeline.music.fragment import Fragment, Measure, Repeat
 from pipeline.music.guitar import Guitar
 from pipeline.music.note import BendPoint, Harmonic, Note
 from pipeline.reasoning.reading import Placement, Reading
@@ -14,6 +14,7 @@ from pipeline.timing import Span, TimeMap
 from pipeline.views.stage import Pass, Stage
 
 F = Fraction
+FULL = Fraction(1)
 PLAIN = Guitar()
 FOUR = Guitar.tuned("E1 A1 D2 G2", 20)
 SEVEN = Guitar.tuned("B1 E2 A2 D3 G3 B3 E4", 24)
@@ -64,8 +65,19 @@ def lead_line(guitar: Guitar = PLAIN) -> Fragment:
         items.append((F(1, 4), on(string, fret, finger=finger, position=5, stroke=("down", "up")[place % 2])))
     for place, (string, fret, finger) in enumerate(reversed(run)):
         slurred = place in (1, 2)
-        items.append((F(1, 4), on(string, fret, finger=finger, position=5, attack="pull" if slurred else "pick",
-                                  stroke=None if slurred else ("down", "up")[place % 2])))  # fmt: skip
+        items.append(
+            (
+                F(1, 4),
+                on(
+                    string,
+                    fret,
+                    finger=finger,
+                    position=5,
+                    attack="pull" if slurred else "pick",
+                    stroke=None if slurred else ("down", "up")[place % 2],
+                ),
+            )
+        )
     cell = ((4, 7, 1), (4, 9, 3), (4, 10, 4), (3, 7, 1), (3, 9, 3), (3, 10, 4))
     for step in range(3):
         for place, (string, fret, finger) in enumerate(cell):
@@ -99,7 +111,7 @@ def every_technique() -> Fragment:
         (1, on(1, 12, finger=3, bend=_bend((0, 0), (F(1, 3), 3), (F(2, 3), 1), (1, 4)), stroke="down")),
         (F(1, 2), on(5, 3, dead=True, palm_mute=True, stroke="down"), on(6, 3, dead=True, palm_mute=True)),
         (F(1, 2), on(5, 5, ghost=True, palm_mute=True, stroke="up")),
-        (1, on(6, 12, slide_in="below", slide_out="down", finger=2, accent=True, staccato=True, stroke="down")),
+        (1, on(6, 12, slide_in="below", slide_out="down", finger=2, accent=True, staccato=True)),
         (F(3, 4), on(1, 12, attack="tap")),
         (F(1, 4), on(1, 5, attack="pull", finger=1)),
         (F(1, 2),),
@@ -198,8 +210,16 @@ def rivals(fragment: Fragment, count: int = 3) -> tuple[Reading, ...]:
     return tuple(found)
 
 
-def stage_of(fragment: Fragment | None, width: int = 1728, height: int = 480, frame: int = 1080,
-             speed: Fraction = F(1), look: str = "dusk", lead: Fraction = F(1), **more: Any) -> Stage:  # fmt: skip
+def stage_of(
+    fragment: Fragment | None,
+    width: int = 1728,
+    height: int = 480,
+    frame: int = 1080,
+    speed: Fraction = FULL,
+    look: str = "dusk",
+    lead: Fraction = FULL,
+    **more: Any,
+) -> Stage:
     """A scene that plays the fragment once after a second of silence, and stays a second longer."""
     if fragment is None:
         return Stage(width, height, load_look(look), F(5), frame_height=frame, **more)
