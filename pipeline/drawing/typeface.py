@@ -40,7 +40,10 @@ REPLACEMENT = "?"
 
 @dataclass(frozen=True)
 class Glyph:
-    """One character at size 1: its outline (baseline at y = 0, y downwards) and how far it moves the pen."""
+    """One character, or letters drawn as one, at size 1: outline and how far it moves the pen.
+
+    The baseline is at y = 0 and y runs downwards.
+    """
 
     outline: Outline
     advance: float
@@ -76,33 +79,60 @@ class Typeface:
         """Depth of the lowest letters below the baseline, positive."""
         return float(-self._font["hhea"].descent * self._unit)
 
-    def in_font(self, character: str) -> bool:
-        """Whether the font file itself has the character."""
-        return ord(character) in self._names
+    def in_font(self, cluster: str) -> bool:
+        """Whether the font file itself has a character (or all of a cluster's)."""
+        return all(ord(character) in self._names for character in cluster)
 
     def has(self, character: str) -> bool:
         """Whether the face, or our accidentals, can draw the character."""
         return ord(character) in self._names or character in accidentals.SIGNS
 
-    def glyph(self, character: str) -> Glyph:
-        """The character's glyph; one that the face lacks is taken from the regular face, else `?`."""
-        if character not in self._drawn:
-            self._drawn[character] = self._draw(character)
-        return self._drawn[character]
+    def clusters(self, text: str) -> list[str]:
+        """The text in characters, those that the font draws as one (such as ft) joined."""
+        found, here = [], 0
+        while here < len(text):
+            length = next((n for n in (3, 2) if text[here : here + n] in self._joined), 1)
+            found.append(text[here : here + length])
+            here += length
+        return found
+
+    def glyph(self, cluster: str) -> Glyph:
+        """A cluster's glyph; a character that the face lacks is taken from the regular face, else `?`."""
+        if cluster not in self._drawn:
+            self._drawn[cluster] = self._draw(cluster)
+        return self._drawn[cluster]
 
     def kern(self, left: str, right: str) -> float:
-        """By how much the pair stands closer (negative) or wider than its advances say."""
-        a, b = self._names.get(ord(left)), self._names.get(ord(right))
+        """By how much two clusters stand closer (negative) or wider than their advances say."""
+        a, b = self._name(left), self._name(right)
         return self._pairs(a, b) * self._unit if a and b else 0.0
 
-    def _draw(self, character: str) -> Glyph:
-        if ord(character) in self._names:
-            return self._from_font(self._names[ord(character)])
-        if character in accidentals.SIGNS:
-            return Glyph(*accidentals.sign(character, self.face))
+    def _name(self, cluster: str) -> str | None:
+        """The font's name for a glyph."""
+        return self._joined.get(cluster) if len(cluster) > 1 else self._names.get(ord(cluster))
+
+    def _draw(self, cluster: str) -> Glyph:
+        name = self._name(cluster)
+        if name is not None:
+            return self._from_font(name)
+        if cluster in accidentals.SIGNS:
+            return Glyph(*accidentals.sign(cluster, self.face))
         if self.face != "regular":
-            return typeface("regular").glyph(character)
+            return typeface("regular").glyph(cluster)
         return self._from_font(self._names[ord(REPLACEMENT)])
+
+    @cached_property
+    def _joined(self) -> dict[str, str]:
+        """Clusters that have a glyph of their own (OpenType 1.9, GSUB lookup type 4, feature liga)."""
+        characters = {name: chr(code) for code, name in self._names.items()}
+        found = {}
+        for table in self._subtables("GSUB", "liga"):
+            for first, joins in table.ligatures.items():
+                for join in joins:
+                    names = (first, *join.Component)
+                    if all(name in characters for name in names):
+                        found["".join(characters[name] for name in names)] = join.LigGlyph
+        return found
 
     def _from_font(self, name: str) -> Glyph:
         from fontTools.pens.recordingPen import RecordingPen
@@ -115,11 +145,15 @@ class Typeface:
 
     @cached_property
     def _pair_tables(self) -> tuple[Any, ...]:
-        table = self._font["GPOS"].table
+        return self._subtables("GPOS", "kern")
+
+    def _subtables(self, where: str, feature: str) -> tuple[Any, ...]:
+        """The subtables of every lookup of a feature, in their order."""
+        table = self._font[where].table
         wanted = {
             i
             for record in table.FeatureList.FeatureRecord
-            if record.FeatureTag == "kern"
+            if record.FeatureTag == feature
             for i in record.Feature.LookupListIndex
         }
         return tuple(sub for i in sorted(wanted) for sub in table.LookupList.Lookup[i].SubTable)
@@ -186,13 +220,13 @@ def missing_characters(text: str, face: str = "regular") -> str:
 
 @lru_cache(maxsize=8192)
 def _placed(text: str, face: str) -> tuple[tuple[tuple[str, float], ...], float]:
-    """Each character with its pen position at size 1, and the whole advance."""
+    """Each cluster with its pen position at size 1, and the whole advance."""
     font, pen, placed, before = typeface(face), 0.0, [], ""
-    for character in printable(text):
-        pen += font.kern(before, character) if before else 0.0
-        placed.append((character, pen))
-        pen += font.glyph(character).advance
-        before = character
+    for cluster in font.clusters(printable(text)):
+        pen += font.kern(before, cluster) if before else 0.0
+        placed.append((cluster, pen))
+        pen += font.glyph(cluster).advance
+        before = cluster
     return tuple(placed), pen
 
 
@@ -217,7 +251,7 @@ def size_for_caps(face: str, height: float) -> float:
 
 
 def placed_glyphs(text: Text) -> tuple[tuple[str, float], ...]:
-    """Each printable character of a text with the x at which it starts."""
+    """Each character of a text (joined letters as one) with the x at which it starts."""
     left = start_of(text)
     return tuple((c, left + x * text.size) for c, x in _placed(text.text, text.face)[0])
 

@@ -29,11 +29,14 @@ def used(marks: Iterable[Mark]) -> dict[str, str]:
 
 @lru_cache(maxsize=64)
 def subset(face: str, characters: str) -> bytes:
-    """The face's OpenType file with these characters only, kerning kept, the same bytes every time."""
+    """The face's OpenType file with these characters only, the same bytes every time.
+
+    Kerning and joined letters are kept.
+    """
     from fontTools.subset import Options, Subsetter
     from fontTools.ttLib import TTFont
 
-    options = Options(layout_features=["kern"], notdef_outline=True, recalc_timestamp=False)
+    options = Options(layout_features=["kern", "liga"], notdef_outline=True, recalc_timestamp=False)
     cutter, font = Subsetter(options), TTFont(font_file(face), recalcTimestamp=False)
     cutter.populate(text=characters)
     cutter.subset(font)

@@ -109,8 +109,8 @@ def _letters(text: Text, affine: Affine) -> Iterator[Item]:
     if not text.text.strip():
         return
     made = blend2d.BLPath()
-    for character, x in placed_glyphs(text):
-        glyph = _glyph(text.face, character).copy()
+    for cluster, x in placed_glyphs(text):
+        glyph = _glyph(text.face, cluster).copy()
         glyph.transform(blend2d.Matrix2D(text.size, 0.0, 0.0, text.size, x, text.y))
         made.add_path(glyph)
     if not made.empty():
@@ -118,8 +118,8 @@ def _letters(text: Text, affine: Affine) -> Iterator[Item]:
 
 
 @lru_cache(maxsize=4096)
-def _glyph(face: str, character: str) -> Any:
-    return _blend_path(typeface(face).glyph(character).outline)
+def _glyph(face: str, cluster: str) -> Any:
+    return _blend_path(typeface(face).glyph(cluster).outline)
 
 
 def _path(path: Path, affine: Affine) -> Iterator[Item]:

@@ -120,7 +120,7 @@ def _text(parent: Any, text: Text) -> None:
     face = typeface(text.face)
     for known, run in groupby(placed_glyphs(text), key=lambda glyph: face.in_font(glyph[0])):
         glyphs = list(run)
-        words, start = "".join(character for character, _ in glyphs), glyphs[0][1]
+        words, start = "".join(cluster for cluster, _ in glyphs), glyphs[0][1]
         piece = Text(start, text.y, words, text.size, text.fill, text.face)
         if known and words.strip():
             parent.add(_words(piece))

@@ -36,17 +36,24 @@ def test_digits_are_equally_wide(face: str) -> None:
 
 
 @pytest.mark.parametrize("face", FACES)
-@pytest.mark.parametrize("words", ["Vale To", "AVATAR", "The hand shifts", "r.", "“Yes”, f!", "11:07", "LT"])
+@pytest.mark.parametrize(
+    "words", ["Vale To", "AVATAR", "The hand shifts", "r.", "“Yes”, f!", "11:07", "LT", "offthe"]
+)
 def test_widths_agree_with_harfbuzz(face: str, words: str) -> None:
     """Pillow's complex layout shapes with HarfBuzz, which reads the font's kerning by itself."""
     font = ImageFont.truetype(str(font_file(face)), 1000, layout_engine=ImageFont.Layout.RAQM)
-    length = font.getlength(words, features=["-liga"])
-    assert text_width(words, face, 1000) == pytest.approx(length, abs=0.5)
+    assert text_width(words, face, 1000) == pytest.approx(font.getlength(words), abs=0.5)
 
 
 @pytest.mark.parametrize(("left", "right"), [("A", "V"), ("T", "o"), ("V", "a"), ("r", ".")])
 def test_open_pairs_stand_closer(left: str, right: str) -> None:
     assert typeface("regular").kern(left, right) < 0
+
+
+def test_letters_that_the_font_joins_are_one_cluster() -> None:
+    assert typeface("bold").clusters("off shaft fftt") == [*"o", "ff", *" sha", "ft", " ", "fft", "t"]
+    assert typeface("bold").glyph("ft").outline != typeface("bold").glyph("f").outline
+    assert typeface("bold").in_font("ft")
 
 
 def test_pairs_that_need_no_kerning_have_none() -> None:
