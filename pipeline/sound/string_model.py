@@ -92,7 +92,7 @@ def _summed(
 
     The decay has run for `first` samples before the phase starts.
     """
-    count, block = len(phase), 512
+    count, block = len(phase), 256
     total = np.zeros(count)
     decay, step, ratio = np.empty(block), np.empty(block), np.empty(block)
     sine, before, twice = np.empty(block), np.empty(block), np.empty(block)
