@@ -60,9 +60,10 @@ class Score:
         latest: dict[int | None, int] = {}
         for index, note in enumerate(self.fragment.notes):
             for joint in _joints(note):
-                stops.setdefault(index, []).append(joint)
                 if note.string in latest:
                     starts.setdefault(latest[note.string], []).append(joint)
+                if note.string in latest or joint.tag != "slur":
+                    stops.setdefault(index, []).append(joint)
             latest[note.string] = index
         return starts, stops
 
@@ -225,7 +226,10 @@ def _add_marks(notations: Element, score: Score, index: int) -> None:
     starts, stops = score.joints
     marks = technical(source, score.clues.get(index, ())) if score.tab else Element("technical")
     ends = [("stop", stops.get(index, ())), ("start", starts.get(index, ()))]
+    through = _slurred(starts, index) and _slurred(stops, index)
     for kind, joint in ((kind, joint) for kind, joints in ends for joint in joints):
+        if joint.tag == "slur" and through:
+            continue
         if joint.tag in ("slur", "slide"):
             add(notations, joint.tag, type=kind, number=joint.number)
         elif joint.tag != "tied" and score.tab:
@@ -239,6 +243,10 @@ def _add_marks(notations: Element, score: Score, index: int) -> None:
 
 
 _GROUPS = ("ornaments", "technical", "articulations")
+
+
+def _slurred(joints: dict[int, list[Joint]], index: int) -> bool:
+    return any(joint.tag == "slur" for joint in joints.get(index, ()))
 
 
 def _add_tuplet(notations: Element, piece: Piece) -> None:
