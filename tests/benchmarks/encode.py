@@ -12,6 +12,7 @@ import tempfile
 import time
 from collections.abc import Callable, Iterator
 from fractions import Fraction
+from functools import partial
 from itertools import islice
 from pathlib import Path
 from statistics import median
@@ -152,8 +153,8 @@ def table_h264(size: Size, count: int, rounds: int, folder: Path) -> None:
     for kind in KINDS[:2]:
         ours, alone = rounds_of(
             rounds,
-            lambda kind=kind: ours_h264(kind, size, count, folder),  # type: ignore[misc]
-            lambda kind=kind: encoder_alone(kind, size, count, folder),  # type: ignore[misc]
+            partial(ours_h264, kind, size, count, folder),
+            partial(encoder_alone, kind, size, count, folder),
         )
         rows.append((kind, ours / count * 1000, alone / count * 1000, ours / alone))
     table("H.264 veryfast, cpu ms a frame", ("scene", "whole pipeline", "encoder alone", "ratio"), rows)
@@ -189,8 +190,8 @@ def table_cores(size: Size, count: int, rounds: int, folder: Path) -> None:
         for kind in KINDS[:2]:
             one, two = rounds_of(
                 rounds,
-                lambda kind=kind, alpha=alpha: in_chunks(kind, size, count, folder, alpha, 1),  # type: ignore[misc]
-                lambda kind=kind, alpha=alpha: in_chunks(kind, size, count, folder, alpha, 2),  # type: ignore[misc]
+                partial(in_chunks, kind, size, count, folder, alpha, 1),
+                partial(in_chunks, kind, size, count, folder, alpha, 2),
             )
             rows.append((name, kind, one, two, one / two))
     head = ("codec", "scene", "one process, s", "two processes, s", "ratio")
