@@ -4,9 +4,11 @@ from pipeline.drawing.outline import circle, rect
 from pipeline.drawing.picture import Box, Group, Mark, Path, Text
 from pipeline.drawing.typeface import cap_height
 from pipeline.views.brush import Brush
+from pipeline.views.columns import meter_shown, meter_width
 from pipeline.views.digits import string_lines
+from pipeline.views.labels import string_name
 from pipeline.views.signs import centred
-from pipeline.views.strip import Placed, System, meter_left, meter_shown, meter_width, string_name
+from pipeline.views.strip import Placed, System, meter_left
 from pipeline.views.techniques import WORDS, lane_signs, note_techniques, spans
 from pipeline.views.valuerow import rhythm_marks
 

@@ -7,9 +7,9 @@ from functools import cached_property
 from pipeline.drawing.outline import rounded
 from pipeline.drawing.picture import Box, Colour, Mark, Outline, Path, Stroke
 from pipeline.music.note import SLURRED
+from pipeline.views.columns import Sheet
 from pipeline.views.sounding import Line, line_of
 from pipeline.views.stage import Stage
-from pipeline.views.strip import Sheet
 
 
 @dataclass(frozen=True, eq=False)

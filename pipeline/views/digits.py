@@ -13,17 +13,10 @@ from pipeline.drawing.picture import Box, Colour, Group, Mark, Outline, Path, St
 from pipeline.drawing.typeface import cap_height, text_width
 from pipeline.music.note import Note
 from pipeline.views.brush import Brush
+from pipeline.views.columns import meter_shown, meter_width
+from pipeline.views.labels import FACE, Label, label_of, part_width
 from pipeline.views.signs import angle_brackets, dead, parentheses
-from pipeline.views.strip import (
-    FACE,
-    Label,
-    System,
-    label_of,
-    meter_left,
-    meter_shown,
-    meter_width,
-    part_width,
-)
+from pipeline.views.strip import System, meter_left
 
 State = Literal["rest", "past", "next", "sounding"]
 

@@ -14,9 +14,9 @@ from pipeline.drawing.typeface import text_width
 from pipeline.music.note import Note
 from pipeline.music.pitch import pitch_class_name
 from pipeline.views.board import Board, string_path, string_weight
+from pipeline.views.labels import fret_text
 from pipeline.views.signs import centred, dead
 from pipeline.views.stage import Stage
-from pipeline.views.strip import fret_text
 
 Inside = Literal["finger", "fret", "name", "none"]
 QUIET, COMING, SOUNDING = 0.74, 1.0, 1.12
@@ -154,7 +154,7 @@ def coming_marks(spot: Spot) -> list[Mark]:
 
 
 def ringing_marks(spot: Spot, pushed: float = 0.0) -> list[Mark]:
-    """The string of a sounding note, shining from finger to bridge; a bend pushes it aside by `pushed` pixels."""
+    """The string of a sounding note, shining up to the bridge; a bend pushes it `pushed` pixels aside."""
     lit, string = spot.stage.look.colour("sounding"), spot.note.string or 1
     weight = max(string_weight(spot.board, spot.stage, string) * 1.5, spot.stage.line("ring"))
     marks: list[Mark] = [

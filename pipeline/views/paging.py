@@ -15,22 +15,13 @@ from pipeline.drawing.picture import Box, Group, Mark, Path, translate
 from pipeline.music.fragment import Fragment
 from pipeline.views.bars import piece_group, prefix_group
 from pipeline.views.brush import Brush
+from pipeline.views.columns import Sheet, make_sheet, pieces_of
 from pipeline.views.digits import State, digit_group
 from pipeline.views.glide import eased
+from pipeline.views.lanes import Measures, Wants, measure_strip
 from pipeline.views.sounding import Moment, moment_at
 from pipeline.views.stage import Stage
-from pipeline.views.strip import (
-    Measures,
-    Sheet,
-    System,
-    Wants,
-    broken,
-    fill,
-    make_sheet,
-    measure_strip,
-    pieces_of,
-    prefix_width,
-)
+from pipeline.views.strip import System, broken, fill, prefix_width
 from pipeline.views.techniques import piece_notes
 
 COMFORT = 1.02

@@ -6,8 +6,10 @@ from functools import lru_cache
 from pipeline.drawing.picture import Box, Group, Mark
 from pipeline.music.fragment import Fragment
 from pipeline.views.brush import Brush
+from pipeline.views.columns import make_sheet, pieces_of
 from pipeline.views.digits import State
 from pipeline.views.glide import eased
+from pipeline.views.lanes import Wants
 from pipeline.views.paging import (
     Laid,
     at_place,
@@ -23,7 +25,7 @@ from pipeline.views.paging import (
 )
 from pipeline.views.sounding import Moment, moment_at, sounding_pass
 from pipeline.views.stage import Stage
-from pipeline.views.strip import Wants, make_sheet, pieces_of, place
+from pipeline.views.strip import place
 from pipeline.views.techniques import piece_notes
 
 CURSOR_AT = 0.30

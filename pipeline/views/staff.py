@@ -9,10 +9,12 @@ from pipeline.drawing.outline import line, outline_box, rect, rounded, transform
 from pipeline.drawing.picture import Box, Mark, Outline, Path, Picture, Stroke
 from pipeline.music.fragment import Fragment
 from pipeline.views.brush import Brush, panel
+from pipeline.views.columns import meter_width
 from pipeline.views.engraving import SPACE, Engraved, Shape, engrave
+from pipeline.views.lanes import Wants
 from pipeline.views.paging import Laid, lay_rows, paged
 from pipeline.views.stage import Stage
-from pipeline.views.strip import Placed, System, Wants, meter_left, meter_width
+from pipeline.views.strip import Placed, System, meter_left
 
 CLEF = 3.1
 """Room for the clef, in staff spaces."""

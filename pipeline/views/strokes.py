@@ -9,11 +9,11 @@ from pipeline.drawing.outline import Pen, arrow_head, line, rounded
 from pipeline.drawing.picture import Box, Group, Mark, Outline, Path, Picture, Stroke, Text
 from pipeline.drawing.typeface import cap_height, text_width
 from pipeline.views.brush import panel
+from pipeline.views.labels import string_name
 from pipeline.views.pickpath import REACH, Stop, Way, way_of
 from pipeline.views.signs import centred
 from pipeline.views.sounding import moment_at, stage_line
 from pipeline.views.stage import Stage
-from pipeline.views.strip import string_name
 
 CURSOR_AT = 0.36
 TILE = 8

@@ -7,6 +7,8 @@ from typing import Literal
 
 from pipeline.drawing.picture import Mark, Picture
 from pipeline.views.brush import panel
+from pipeline.views.columns import make_sheet
+from pipeline.views.lanes import Wants
 from pipeline.views.paging import (
     Laid,
     between,
@@ -20,7 +22,6 @@ from pipeline.views.paging import (
 )
 from pipeline.views.scrolling import lay_strip, scrolled
 from pipeline.views.stage import Stage
-from pipeline.views.strip import Wants, make_sheet
 
 
 @dataclass(frozen=True)

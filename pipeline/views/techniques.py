@@ -9,17 +9,9 @@ from pipeline.drawing.typeface import cap_height, text_width
 from pipeline.music.note import Note
 from pipeline.views.brush import Brush
 from pipeline.views.digits import label_size, tail_of
+from pipeline.views.labels import HARMONIC_WORDS, LETTERS, MUTE_WORD, RING_WORD, bend_turns, finger_words
 from pipeline.views.signs import accent, bend_label, centred, finger_dot, stroke_sign, tremolo
-from pipeline.views.strip import (
-    HARMONIC_WORDS,
-    LETTERS,
-    MUTE_WORD,
-    RING_WORD,
-    Placed,
-    System,
-    bend_turns,
-    finger_words,
-)
+from pipeline.views.strip import Placed, System
 
 WORDS = "semibold"
 
