@@ -15,8 +15,9 @@ from pipeline.files.compiled import compiled
 
 if TYPE_CHECKING:
     Pixels32 = NDArray[np.uint32]
+    Spans = NDArray[np.int32]
 else:
-    Pixels32 = Any
+    Pixels32 = Spans = Any
 
 LOW = np.uint32(0x00FF00FF)
 HIGH = np.uint32(0xFF00FF00)
@@ -35,23 +36,47 @@ def share(pixel: np.uint32, part: np.uint32) -> np.uint32:
 
 
 @compiled
+def _over_row(into: Pixels32, source: Pixels32, opacity: np.uint32) -> None:
+    full, top = np.uint32(255), np.uint32(24)
+    if opacity == full:
+        for i in range(into.size):
+            s = source[i]
+            into[i] = s + share(into[i], np.uint32(full - (s >> top)))
+    else:
+        for i in range(into.size):
+            s = share(source[i], opacity)
+            into[i] = s + share(into[i], np.uint32(full - (s >> top)))
+
+
+@compiled
 def over(canvas: Pixels32, sprite: Pixels32, x: int, y: int, left: int, top: int, right: int, bottom: int,
          opacity: np.uint32) -> None:  # fmt: skip
     """Lay `sprite` with its corner at (x, y) over the canvas, inside the given box only.
 
     The box lies inside both the canvas and the sprite. `opacity` is 0 to 255.
     """
-    full = np.uint32(255)
     for row in range(top, bottom):
-        into, source = canvas[row, left:right], sprite[row - y, left - x : right - x]
-        if opacity == full:
-            for i in range(into.size):
-                s = source[i]
-                into[i] = s + share(into[i], np.uint32(full - (s >> np.uint32(24))))
-        else:
-            for i in range(into.size):
-                s = share(source[i], opacity)
-                into[i] = s + share(into[i], np.uint32(full - (s >> np.uint32(24))))
+        _over_row(canvas[row, left:right], sprite[row - y, left - x : right - x], opacity)
+
+
+@compiled
+def over_spans(canvas: Pixels32, sprite: Pixels32, spans: Spans, x: int, y: int,
+               left: int, top: int, right: int, bottom: int, opacity: np.uint32) -> None:  # fmt: skip
+    """As `over`, passing by what is clear in each row of the sprite: the result is the same.
+
+    `spans` holds the first and the last column with ink, one more for the last, of each row.
+    """
+    for row in range(top, bottom):
+        first, last = max(left, x + spans[row - y, 0]), min(right, x + spans[row - y, 1])
+        if first < last:
+            _over_row(canvas[row, first:last], sprite[row - y, first - x : last - x], opacity)
+
+
+def spans_of(sprite: NDArray[np.uint32]) -> NDArray[np.int32]:
+    """The columns with ink of each row, half-open, for `over_spans`."""
+    ink = sprite != 0
+    first, last = ink.argmax(axis=1), sprite.shape[1] - ink[:, ::-1].argmax(axis=1)
+    return np.stack([first, np.where(ink.any(axis=1), last, first)], axis=1).astype(np.int32)
 
 
 def as_pixels(canvas: NDArray[np.uint8]) -> NDArray[np.uint32]:

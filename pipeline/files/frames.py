@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.drawing.picture import Colour, Picture
-from pipeline.files.blend import as_pixels, over, pixel_of, pixel_over
+from pipeline.files.blend import as_pixels, over_spans, pixel_of, pixel_over
 from pipeline.files.boxes import EMPTY, IntBox, merged
 from pipeline.files.layers import Contents, Layer
 from pipeline.files.raster import blank
@@ -132,7 +132,7 @@ class Compositor:
         for place, tile in self._sprites.tiles(layer.content, layer.phase, seen.moved(-dx, -dy)):
             x, y = place.left + dx, place.top + dy
             inside = max(x, left), max(y, top), min(place.right + dx, right), min(place.bottom + dy, bottom)
-            over(pixels, tile, x, y, *inside, opacity)
+            over_spans(pixels, tile.pixels, tile.spans, x, y, *inside, opacity)
 
     def _grow_ground(self) -> None:
         """Merge bottom layers that have stood still into the ground."""

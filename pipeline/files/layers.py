@@ -51,7 +51,7 @@ class Contents:
     Most frames show the very marks of the frame before: those are found without hashing them.
     """
 
-    def __init__(self, size: int = 512) -> None:
+    def __init__(self, size: int = 2048) -> None:
         self._size = size
         self._equal: OrderedDict[tuple[tuple[Mark, ...], Linear], Content] = OrderedDict()
         self._layers: OrderedDict[int, tuple[Mark, Layer]] = OrderedDict()

@@ -2,20 +2,30 @@
 
 from collections import OrderedDict
 from collections.abc import Iterator
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.files.blend import as_pixels
+from pipeline.files.blend import as_pixels, spans_of
 from pipeline.files.boxes import IntBox
 from pipeline.files.items import Piece
 from pipeline.files.layers import Content
 from pipeline.files.sprites import Drawing
 
 Pixels32 = NDArray[np.uint32]
+
+
+class Tile(NamedTuple):
+    """Pixels, and the columns with ink of each row."""
+
+    pixels: Pixels32
+    spans: NDArray[np.int32]
+
+
 Phase = tuple[int, int]
 Key = tuple[tuple[Piece, ...], Phase, IntBox]
-DRAWINGS = 256
+DRAWINGS = 1024
 EMPTY_TILE = 64
 """What a tile without ink counts for, in bytes."""
 
@@ -25,7 +35,7 @@ class SpriteStore:
 
     def __init__(self, room: int) -> None:
         self._room, self._used = room, 0
-        self._tiles: OrderedDict[Key, Pixels32 | None] = OrderedDict()
+        self._tiles: OrderedDict[Key, Tile | None] = OrderedDict()
         self._drawings: OrderedDict[Content, Drawing] = OrderedDict()
 
     @property
@@ -37,7 +47,7 @@ class SpriteStore:
         """The room that a content takes at any phase, in its own coordinates."""
         return self._drawing(content).box
 
-    def tiles(self, content: Content, phase: Phase, seen: IntBox) -> Iterator[tuple[IntBox, Pixels32]]:
+    def tiles(self, content: Content, phase: Phase, seen: IntBox) -> Iterator[tuple[IntBox, Tile]]:
         """The tiles with ink that meet a box of the content's coordinates."""
         drawing = self._drawing(content)
         for place in drawing.places(seen):
@@ -55,12 +65,12 @@ class SpriteStore:
             self._drawings.move_to_end(content)
         return found
 
-    def _tile(self, drawing: Drawing, key: Key) -> Pixels32 | None:
+    def _tile(self, drawing: Drawing, key: Key) -> Tile | None:
         if key in self._tiles:
             self._tiles.move_to_end(key)
             return self._tiles[key]
         drawn = drawing.tile(key[2], key[1])
-        tile = None if drawn is None else as_pixels(drawn)
+        tile = None if drawn is None else Tile(pixels := as_pixels(drawn), spans_of(pixels))
         self._tiles[key] = tile
         self._used += _size(tile)
         while self._used > self._room and len(self._tiles) > 1:
@@ -68,5 +78,5 @@ class SpriteStore:
         return tile
 
 
-def _size(tile: Pixels32 | None) -> int:
-    return EMPTY_TILE if tile is None else tile.nbytes
+def _size(tile: Tile | None) -> int:
+    return EMPTY_TILE if tile is None else tile.pixels.nbytes + tile.spans.nbytes

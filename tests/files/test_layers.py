@@ -96,11 +96,11 @@ def test_the_store_keeps_to_its_room_and_draws_again() -> None:
         SpriteStore(room),
         Contents().layer(Group((Path(rect(Box(0, 0, 9000, 300)), INK),))).content,
     )
-    first = [tile.copy() for _, tile in store.tiles(content, (1, 0), IntBox(0, 0, 300, 300))]
+    first = [tile.pixels.copy() for _, tile in store.tiles(content, (1, 0), IntBox(0, 0, 300, 300))]
     for x in range(0, 9000, 200):
         list(store.tiles(content, (1, 0), IntBox(x, 0, x + 200, 300)))
         assert store.used <= room
-    again = [tile for _, tile in store.tiles(content, (1, 0), IntBox(0, 0, 300, 300))]
+    again = [tile.pixels for _, tile in store.tiles(content, (1, 0), IntBox(0, 0, 300, 300))]
     assert all(np.array_equal(a, b) for a, b in zip(first, again, strict=True))
 
 

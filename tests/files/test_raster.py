@@ -9,7 +9,7 @@ from PIL import Image as Pillow
 from pipeline.drawing.affine import moved, scaled
 from pipeline.drawing.outline import circle, line, rect
 from pipeline.drawing.picture import Box, Colour, Group, Image, Mark, Path, Picture, Pixels, Stroke, Text
-from pipeline.files.blend import as_pixels, over, pixel_of, pixel_over
+from pipeline.files.blend import as_pixels, over, over_spans, pixel_of, pixel_over, spans_of
 from pipeline.files.raster import png_bytes, rasterise, straight
 
 RED, BLUE, WHITE = Colour(255, 0, 0), Colour(0, 0, 255), Colour(255, 255, 255)
@@ -48,6 +48,21 @@ def test_opacity_is_applied_before_compositing() -> None:
     canvas = under.copy()
     over(as_pixels(canvas), as_pixels(top), 0, 0, 0, 0, 64, 50, np.uint32(77))
     assert np.array_equal(canvas, wanted)
+
+
+def test_passing_by_clear_columns_changes_nothing() -> None:
+    random = np.random.default_rng(5)
+    under, top = premultiplied(random), premultiplied(random)
+    top[::3] = 0
+    top[:, :9] = 0
+    top[1::3, 40:] = 0
+    plain, spanned = under.copy(), under.copy()
+    over(as_pixels(plain), as_pixels(top), 0, 0, 3, 2, 60, 49, np.uint32(200))
+    spans = spans_of(as_pixels(top))
+    over_spans(as_pixels(spanned), as_pixels(top), spans, 0, 0, 3, 2, 60, 49, np.uint32(200))
+    assert np.array_equal(plain, spanned)
+    assert spans[0].tolist() == [0, 0]
+    assert spans[1].tolist() == [9, 40]
 
 
 def premultiplied(random: np.random.Generator) -> np.ndarray:
