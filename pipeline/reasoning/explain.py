@@ -15,6 +15,7 @@ from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.lattice import Times, spoken
 from pipeline.reasoning.question import Question, questions
 from pipeline.reasoning.reading import Cost, Reading
+from pipeline.reasoning.remarks import reading_remarks
 
 CAUSE_WORDS: dict[str, str] = {
     "low_hand": "a hand far down the neck",
@@ -66,6 +67,8 @@ class Weighed:
     met: tuple[str, ...]
     broken: tuple[str, ...]
     apart: str
+    remarks: tuple[str, ...] = ()
+    """What the strokes and the pinch harmonics of the reading mean, a sentence each."""
 
 
 @dataclass(frozen=True)
@@ -109,7 +112,8 @@ def weigh(
     """Find and judge up to k readings; none that breaks a hard clue is among them. Raises Faulty."""
     habits = habits or Habits()
     found = readings(fragment, habits, times, k)
-    judged = tuple(_weighed(fragment, found, index) for index in range(len(found)))
+    remarks = [reading_remarks(fragment, reading, habits, times) for reading in found]
+    judged = tuple(_weighed(fragment, found, index, said) for index, said in enumerate(remarks))
     ask = next(iter(questions(fragment, habits, times)), None)
     return Weighing(fragment, judged, differing(found), ask)
 
@@ -128,13 +132,13 @@ def by_cause(costs: Iterable[Cost]) -> dict[str, float]:
     return {cause: round(amount, 6) for cause, amount in sums.items() if amount}
 
 
-def _weighed(fragment: Fragment, found: Sequence[Reading], index: int) -> Weighed:
+def _weighed(fragment: Fragment, found: Sequence[Reading], index: int, remarks: tuple[str, ...]) -> Weighed:
     reading = found[index]
     met, broken = (
         tuple(described(fragment, fragment.clues[i]) for i in s) for s in (reading.met, reading.broken)
     )
     causes = tuple(by_cause(reading.costs).items())
-    return Weighed(reading, causes, met, broken, apart(fragment, found, index))
+    return Weighed(reading, causes, met, broken, apart(fragment, found, index), remarks)
 
 
 def _clues(fragment: Fragment, which: Sequence[int]) -> tuple[str, ...]:
@@ -184,6 +188,7 @@ def _reading_data(weighed: Weighed) -> dict[str, Any]:
         "met": list(weighed.met),
         "broken": list(weighed.broken),
         "apart": weighed.apart,
+        "remarks": list(weighed.remarks),
         "places": [asdict(place) for place in reading.places],
         "costs": [
             {"note": c.note, "cause": c.cause, "amount": c.amount, "because": c.because}
@@ -222,6 +227,7 @@ def _words(weighing: Weighing) -> Iterable[str]:
             yield f"   meets {_grouped(weighing.fragment, weighed.reading.met)}"
         if weighed.broken:
             yield f"   breaks {_grouped(weighing.fragment, weighed.reading.broken)}"
+        yield from (f"   {remark}" for remark in weighed.remarks)
     if weighing.ask is not None:
         yield f"To settle most, find out {weighing.ask.words}"
 

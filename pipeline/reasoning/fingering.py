@@ -4,8 +4,8 @@ Ordinary k-best lists return one answer with a note moved. So rivals here are th
 of the neck, equal ones merged, in the order of their costs. The zone only chooses; it costs nothing.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,7 +59,20 @@ def readings(
     if paths[0].total >= HARD:
         raise conflict_of(fragment, habits, limits, times)
     hard_free = [path for path in paths if path.total < HARD]
-    return tuple(_reading(lattice, path, limits) for path in hard_free)
+    return tuple(_told_apart([_reading(lattice, path, limits) for path in hard_free]))
+
+
+def _told_apart(found: Sequence[Reading]) -> Iterator[Reading]:
+    """The readings with names of their own: a name used before is joined by the first note that differs."""
+    first = dict[str, Reading]()
+    for reading in found:
+        other = first.setdefault(reading.name, reading)
+        if other is reading:
+            yield reading
+            continue
+        pairs = enumerate(zip(reading.places, other.places, strict=True))
+        note, string = next((i, a.string) for i, (a, b) in pairs if a.string != b.string)
+        yield replace(reading, name=f"{reading.name}, note {note + 1} on string {string}")
 
 
 def best_path(lattice: Lattice) -> Path:

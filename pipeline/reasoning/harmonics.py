@@ -8,16 +8,22 @@ pinched notes with the hand at one place narrow that place down.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
+from typing import TypeGuard
 
-from pipeline.errors import Place, faulty
+from pipeline.errors import Faulty, Place, faulty
+from pipeline.music.fragment import Fragment
 from pipeline.music.guitar import Guitar
 from pipeline.music.harmonics import HIGHEST_PARTIAL, cents, deviation, touch_points, touched_partial
+from pipeline.music.note import Harmonic
 from pipeline.music.pitch import frequency, pitch_name
+from pipeline.reasoning.reading import Placement
 
 TOLERANCE_MM = 3.0
 """Half the width of the thumb's edge (common practice, no source)."""
 NEAREST_MM = 10.0
 """The picking hand touches no nearer to the bridge than this (common practice, no source)."""
+FRETS_ON = 5
+"""The next harmonic is sought this many frets up."""
 STEP_MM = 0.25
 """Places are told apart no finer than this."""
 
@@ -128,6 +134,34 @@ def touches(
             Place("pinch harmonics"), f"no one place gives {names}", "check the pitches that were heard"
         )
     return found
+
+
+def pinches(fragment: Fragment, places: Sequence[Placement]) -> tuple[Pinched, ...]:
+    """The pinch harmonics of a fragment of which the partial is known, where a reading puts them."""
+    heard = {i: n.harmonic.partial for i, n in enumerate(fragment.notes) if _is_pinch(n.harmonic)}
+    for clue in fragment.clues:
+        if clue.kind == "pinched" and clue.value.isdecimal() and 0 <= clue.note < len(places):
+            heard[clue.note] = int(clue.value)
+    return tuple(Pinched(places[i].string, places[i].fret, partial) for i, partial in sorted(heard.items()))
+
+
+def _is_pinch(harmonic: Harmonic | None) -> TypeGuard[Harmonic]:
+    return harmonic is not None and harmonic.kind == "pinch"
+
+
+def touch_words(guitar: Guitar, heard: Sequence[Pinched]) -> str:
+    """Where the picking hand touched, and what the same touch gives a fret higher; in one sentence."""
+    try:
+        found = touches(guitar, heard)
+    except Faulty:
+        return "No one place of the picking hand gives these pinch harmonics."
+    where = " or ".join(f"{t.low_mm:.0f} to {t.high_mm:.0f} mm" for t in found[:3])
+    last, middle = heard[-1], found[0].middle_mm
+    higher = range(last.fret + 1, min(last.fret + FRETS_ON, guitar.highest_fret) + 1)
+    neck = along_the_neck(guitar, last.string, middle, higher)
+    fret, above = next(((f, s.words) for f, s in neck.items() if s), (0, ""))
+    next_ = f"fret {fret} gives {above}" if fret else "the next frets give nothing clear"
+    return f"The picking hand touches {where} from the bridge; from there {next_}."
 
 
 def _sounds(guitar: Guitar, heard: Pinched, mm: float, tolerance_mm: float) -> bool:

@@ -13,6 +13,7 @@ from pipeline.reasoning.strokes import (
     StrokeTask,
     against,
     alternation,
+    pinches_up,
     plan_of,
     slurred_at,
     stroke_plans,
@@ -26,6 +27,8 @@ RepairKind = Literal[
     "start on the other stroke",
     "several departures",
 ]
+FARTHEST = 64
+"""A repair is sought among this many moments before the conflict."""
 _CHANGES_WHAT_IS_GIVEN = ("one slur", "start on the other stroke")
 
 
@@ -85,10 +88,7 @@ def _unheard(task: StrokeTask) -> StrokeTask:
 
 def _pinch_cost(task: StrokeTask, habits: Habits, path: Sequence[int]) -> float:
     """What the pinches on upstrokes cost in strict alternation: the conflict itself, not its surroundings."""
-    pinched = sum(
-        pinch and path[m] == 1 for m, pinch in enumerate(task.pinched) if task.kinds[m] != "slurred"
-    )
-    return pinched * habits.weight("pinch_upstroke")
+    return len(pinches_up(task, path)) * habits.weight("pinch_upstroke")
 
 
 Candidate = tuple[RepairKind, int, StrokeTask, tuple[int, ...]]
@@ -98,7 +98,7 @@ def _single_repairs(task: StrokeTask, path: tuple[int, ...], moments: Sequence[i
     """Every single departure that leaves no conflict."""
     if all(task.pinched[m] and not _heard_otherwise(task, m, path) for m in moments):
         yield "pinch on an upstroke", moments[0], task, path
-    for moment in range(1, moments[0] + 1):
+    for moment in range(max(1, moments[0] + 1 - FARTHEST), moments[0] + 1):
         if task.kinds[moment] != "picked":
             continue
         turned = (*path[:moment], *(1 - s for s in path[moment:]))

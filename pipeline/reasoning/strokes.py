@@ -186,15 +186,32 @@ def alternation(task: StrokeTask, start: int) -> tuple[int, ...]:
 def against(task: StrokeTask, path: Sequence[int]) -> tuple[int, ...]:
     """The moments at which strokes break a heard stroke or leave a pinch harmonic on an upstroke."""
     heard = {moment for moment, stroke, _ in task.heard if path[moment] != stroke}
-    pinched = {
-        m for m, pinch in enumerate(task.pinched) if pinch and path[m] == 1 and task.kinds[m] != "slurred"
-    }
-    return tuple(sorted(heard | pinched))
+    return tuple(sorted(heard | pinches_up(task, path)))
+
+
+def pinches_up(task: StrokeTask, path: Sequence[int]) -> set[int]:
+    """The moments at which a pinch harmonic falls on an upstroke."""
+    moments = enumerate(zip(task.pinched, task.kinds, path, strict=True))
+    return {m for m, (pinch, kind, then) in moments if pinch and kind != "slurred" and then == 1}
 
 
 def starts(task: StrokeTask) -> tuple[Stroke, ...]:
     """Every stroke that strict alternation can start with and meet all that was heard."""
     return tuple(STROKES[s] for s in (0, 1) if not against(task, alternation(task, s)))
+
+
+def phrases(task: StrokeTask) -> tuple[tuple[int, StrokeTask], ...]:
+    """The task in parts that begin after rests, where the hand starts anew, each with its first moment."""
+    firsts = [m for m, kind in enumerate(task.kinds) if m == 0 or kind == "fresh"]
+    bounds = pairwise([*firsts, len(task.kinds)])
+    return tuple((first, _part(task, first, last)) for first, last in bounds)
+
+
+def _part(task: StrokeTask, first: int, last: int) -> StrokeTask:
+    heard = tuple((m - first, stroke, cost) for m, stroke, cost in task.heard if first <= m < last)
+    turns = (0, *task.turns[first + 1 : last])
+    kinds = ("fresh", *task.kinds[first + 1 : last])
+    return StrokeTask(turns, kinds, task.pinched[first:last], heard, task.same_string[first:last])
 
 
 def slurred_at(task: StrokeTask, moment: int) -> StrokeTask:

@@ -114,3 +114,30 @@ def test_questions_leave_out_what_is_known(line) -> None:  # type: ignore[no-unt
     again = questions(line(LICK), count=3, asked=[first[0].note])
     assert first[0].note not in [q.note for q in again]
     assert questions(line([(1, 5), (2, 5)])) == ()
+
+
+def test_remarks_name_a_start_a_conflict_and_the_place_of_the_pinch(line) -> None:  # type: ignore[no-untyped-def]
+    """The six-note pattern with a pinched top note: from an upstroke it fits; with the first stroke heard as
+    a downstroke it does not, and the ways out stand in the order of cost."""
+    six = [(3, 5), (3, 7), (3, 9), (2, 6), (2, 8), (2, 10)]
+    fragment = line(six).but(clues=(ClueMark(5, "pinched", "3"),))
+    free = weigh(fragment).readings[0].remarks
+    assert free[0] == "Strict alternation from note 1 (C4) must start on an upstroke."
+    assert free[1].startswith("The picking hand touches ")
+    assert "from the bridge; from there fret 1" in free[1]
+    heard = fragment.but(clues=(*fragment.clues, ClueMark(0, "down")))
+    told = weigh(heard).readings[0].remarks[0]
+    assert told.startswith("Strict alternation from note 1 (C4) fails at note 6 (A4); ways out: ")
+    ways = ["pinch on an upstroke", "economy at the change", "a repeated stroke"]
+    assert [told.index(way) for way in ways] == sorted(told.index(way) for way in ways)
+
+
+def test_economy_players_are_not_held_to_alternation(line) -> None:  # type: ignore[no-untyped-def]
+    fragment = line([(3, 5), (3, 7), (2, 6)]).but(clues=(ClueMark(0, "down"), ClueMark(1, "down")))
+    assert weigh(fragment, Habits().stroking("economy")).readings[0].remarks == ()
+
+
+def test_readings_have_names_of_their_own(line) -> None:  # type: ignore[no-untyped-def]
+    for shift in range(6):
+        names = [r.name for r in readings(line([p + shift for p in LICK]), k=4)]
+        assert len(set(names)) == len(names)
