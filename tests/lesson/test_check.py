@@ -106,6 +106,17 @@ def test_a_sound_script_has_no_faults(changed: Changed) -> None:
             "since: 4\n            until: 3",
             "the view goes before it comes; write a later t",
         ),
+        (
+            "loops: 2\n        pause: 0",
+            "loops: 200\n        pause: 20",
+            "the scene would last more than 60 minutes; play fewer passes, or divide it",
+        ),
+        ("notes: 1-4", "duration: 9999", "the scene would last more than 60 minutes; play fewer passes, or"),
+        (
+            "speeds: 50",
+            "speeds: [" + "50," * 300 + "50]",
+            "the scene has 602 passes, speeds times loops; keep to",
+        ),
         ("show: tab", "show: tap", "show 'tap' is not known; did you mean 'tab'?"),
         ("transition: dip", "transition: dive", "transition: 'dive' is not known; did you mean"),
         ("scene: whole, at: 1:3", "scene: hole, at: 1:3", "no scene is called 'hole'; did you mean 'whole'?"),

@@ -1,0 +1,247 @@
+"""What can be wrong with one scene: what it plays, when things happen in it, whether its clip holds it."""
+
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+
+from pipeline.lesson.beats import OutOfReach, bars_span, beat_of, clip_map, notes_span
+from pipeline.lesson.check_files import file_length
+from pipeline.lesson.material import ClipKeys
+from pipeline.lesson.proof import At, Proof
+from pipeline.lesson.script import Episode, PlayingKeys, SceneKeys, SegmentKeys, flowing
+from pipeline.lesson.values import Moment
+from pipeline.music.fragment import Fragment
+from pipeline.timing import Span
+
+When = Moment | Fraction | None
+MOST_PASSES = 500
+LONGEST = Fraction(3600)
+"""Seconds a scene may last."""
+
+
+@dataclass(frozen=True)
+class SceneAt:
+    """A scene among what flows down to it, and where it stands in the script."""
+
+    at: At
+    episode: Episode
+    segment: SegmentKeys
+    keys: SceneKeys
+
+    @cached_property
+    def levels(self) -> tuple[PlayingKeys, ...]:
+        return self.keys, self.segment, self.episode
+
+    def place_of(self, key: str) -> At:
+        """Where the value of a key that flows down was written."""
+        name = key.replace("_", "-")
+        for level, at in zip(self.levels, (self.at, self.at[:2], ()), strict=True):
+            if getattr(level, key) is not None:
+                return (*at, name)
+        return self.at
+
+
+class SceneChecks:
+    """The checks of scenes; each notes its faults in the proof."""
+
+    def __init__(self, proof: Proof, played: dict[str, Fragment]) -> None:
+        self.proof = proof
+        self.played = played
+        self._pairs: set[tuple[str, str]] = set()
+
+    def check(self, scene: SceneAt) -> None:
+        """Look at one scene."""
+        self._zoom_targets(scene)
+        self._captions(scene)
+        name = flowing("fragment", *scene.levels)
+        if name is None:
+            self._without_playing(scene)
+            self._views(scene, None, Span("beat", Fraction(0), Fraction(0)))
+            return
+        fragment = self.played.get(name)
+        span = self.span(scene, fragment) if fragment else None
+        if fragment is None or span is None or not self._countable(scene):
+            return
+        self._moments(scene, fragment, span)
+        self._views(scene, fragment, span)
+        self._long(scene, self._clip(scene, fragment, span) or span.length * 60 / fragment.tempo)
+
+    def _countable(self, scene: SceneAt) -> bool:
+        passes = _passes(scene)
+        if passes <= MOST_PASSES:
+            return True
+        wrong = f"the scene has {passes} passes, speeds times loops"
+        self.proof.add(scene.place_of("loops"), wrong, f"keep to {MOST_PASSES}")
+        return False
+
+    def _long(self, scene: SceneAt, seconds: Fraction) -> None:
+        """A scene's length is known from its speeds; a slip of the pen may make it endless."""
+        speeds, loops = flowing("speeds", *scene.levels), flowing("loops", *scene.levels)
+        playing = sum(seconds * 100 / percent for percent in speeds) * loops
+        pauses = flowing("pause", *scene.levels) * (_passes(scene) - 1)
+        stops = sum(hold.lasting for hold in scene.keys.holds) * _passes(scene)
+        self._within(scene, playing + pauses + stops)
+
+    def _within(self, scene: SceneAt, seconds: Fraction) -> None:
+        keys, lead_and_tail = scene.keys, [flowing(key, *scene.levels) for key in ("lead", "tail")]
+        ends = [
+            seconds,
+            *lead_and_tail,
+            keys.duration or Fraction(0),
+            keys.voice.at if keys.voice else Fraction(0),
+        ]
+        ends += (line.at or line.lasting or Fraction(0) for line in keys.spoken)
+        if max(ends) > LONGEST:
+            wrong = f"the scene would last more than {int(LONGEST) // 60} minutes"
+            self.proof.add(scene.at, wrong, "play fewer passes, or divide it")
+
+    def _without_playing(self, scene: SceneAt) -> None:
+        keys, proof = scene.keys, self.proof
+        self._within(scene, Fraction(0))
+        if keys.duration is None and keys.voice is None:
+            proof.add(scene.at, "nothing is played and no duration is given", "add a fragment or a duration")
+        for key in ("bars", "notes", "holds", "zooms", "readings"):
+            if getattr(keys, key):
+                proof.add((*scene.at, key), f"{key} need a fragment", "name the fragment that is played")
+
+    def span(self, scene: SceneAt, fragment: Fragment) -> Span | None:
+        """The beats that are played; None, and a fault, where there are none."""
+        keys = scene.keys
+        if keys.bars is not None and keys.notes is not None:
+            self.proof.add((*scene.at, "notes"), "both bars and notes are given", "keep one of them")
+            return None
+        try:
+            if keys.bars is not None:
+                return bars_span(keys.bars, fragment)
+            if keys.notes is not None:
+                return notes_span(keys.notes, fragment)
+        except OutOfReach as error:
+            key = "bars" if keys.bars is not None else "notes"
+            self.proof.add((*scene.at, key), error.wrong, error.remedy)
+            return None
+        return Span("beat", Fraction(0), fragment.length)
+
+    def _moments(self, scene: SceneAt, fragment: Fragment, span: Span) -> None:
+        passes = _passes(scene)
+        for index, hold in enumerate(scene.keys.holds):
+            at = (*scene.at, "holds", index)
+            self.moment((*at, "at"), hold.at, fragment, span)
+            self._pass((*at, "in-pass"), hold.in_pass, passes)
+        before: tuple[int | None, Fraction] | None = None
+        for index, zoom in enumerate(scene.keys.zooms):
+            at = (*scene.at, "zooms", index)
+            start = self.moment((*at, "at"), zoom.at, fragment, span)
+            end = self.moment((*at, "until"), zoom.until, fragment, span) if zoom.until else span.end
+            self._pass((*at, "in-pass"), zoom.in_pass, passes)
+            if start is None or end is None:
+                continue
+            if end <= start:
+                self.proof.add((*at, "until"), "the zoom ends before it starts", "write a later moment")
+            if before and before[0] in (zoom.in_pass, None) and start < before[1]:
+                self.proof.add(
+                    (*at, "at"), "this zoom starts before the last one ends", "end the last one first"
+                )
+            before = (zoom.in_pass, end)
+
+    def _views(self, scene: SceneAt, fragment: Fragment | None, span: Span) -> None:
+        """When views come and go; seconds and moments are compared only with their like."""
+        for index, view in enumerate(scene.keys.views):
+            at, times = (*scene.at, "views", index), (view.since, view.until)
+            for key, when in zip(("since", "until"), times, strict=True):
+                if isinstance(when, Moment) and fragment is None:
+                    self.proof.add((*at, key), f"nothing is played, so there is no {when}", "write a second")
+                elif isinstance(when, Moment) and fragment is not None:
+                    self.moment((*at, key), when, fragment, span)
+            if _backwards(times, fragment):
+                self.proof.add((*at, "until"), "the view goes before it comes", "write a later time")
+
+    def moment(self, at: At, moment: Moment, fragment: Fragment, span: Span) -> Fraction | None:
+        """The beat of a moment that is played; None, and a fault, where it is not."""
+        try:
+            beat = beat_of(moment, fragment)
+        except OutOfReach as error:
+            self.proof.add(at, error.wrong, error.remedy)
+            return None
+        if not span.start <= beat <= span.end:
+            self.proof.add(
+                at, f"{moment} is not among the bars or notes that are played", "choose one that is"
+            )
+            return None
+        return beat
+
+    def _pass(self, at: At, number: int | None, passes: int) -> None:
+        if number is not None and number > passes:
+            self.proof.add(at, f"there is no pass {number}", f"the scene has {passes}: speeds times loops")
+
+    def _zoom_targets(self, scene: SceneAt) -> None:
+        names = [view.show for view in scene.keys.views]
+        for index, zoom in enumerate(scene.keys.zooms):
+            self.proof.known((*scene.at, "zooms", index, "into"), "view of this scene", zoom.into, names)
+
+    def _captions(self, scene: SceneAt) -> None:
+        latest = Fraction(-1)
+        for index, line in enumerate(scene.keys.spoken):
+            if line.at is None:
+                continue
+            if line.at <= latest:
+                self.proof.add(
+                    (*scene.at, "spoken", index, "at"),
+                    "these words come before the last ones",
+                    "sort them by time",
+                )
+            latest = line.at
+
+    def _clip(self, scene: SceneAt, fragment: Fragment, span: Span) -> Fraction | None:
+        """The seconds of the recording that are played; None where there is none that can be followed."""
+        name = flowing("clip", *scene.levels)
+        clip = scene.episode.clips.get(name) if name else None
+        if clip is None:
+            return None
+        at: At = ("clips", name)
+        try:
+            beats = clip_map(clip, fragment)
+        except OutOfReach as error:
+            self._once(name, fragment, (*at, "marks"), error.wrong, error.remedy)
+            return None
+        if beats is None:
+            wrong = f"nothing says where the beats of {name!r} lie"
+            self._once(name, fragment, at, wrong, "add marks or a tempo")
+            return None
+        heard = Span("clip", beats(span.start), beats(span.end))
+        self._inside_clip(scene, clip, heard)
+        return heard.length
+
+    def _once(self, clip: str, fragment: Fragment, at: At, wrong: str, remedy: str) -> None:
+        """A fault of a clip with a fragment, told once however many scenes play them."""
+        if (clip, fragment.name) not in self._pairs:
+            self._pairs.add((clip, fragment.name))
+            self.proof.add(at, wrong, remedy)
+
+    def _inside_clip(self, scene: SceneAt, clip: ClipKeys, heard: Span) -> None:
+        length = file_length(self.proof.script.folder / clip.file)
+        start = clip.span[0] if clip.span else Fraction(0)
+        end = clip.span[1] if clip.span else length
+        if heard.start >= start and (end is None or heard.end <= end):
+            return
+        until = f" to {float(end):.3f}" if end is not None else ""
+        self.proof.add(
+            scene.place_of("clip"),
+            f"the notes lie at {float(heard.start):.3f} to {float(heard.end):.3f} s, outside the clip",
+            f"it goes from {float(start):.3f}{until} s: play fewer bars, or mend its span or its marks",
+        )
+
+
+def _passes(scene: SceneAt) -> int:
+    return len(flowing("speeds", *scene.levels)) * int(flowing("loops", *scene.levels))
+
+
+def _backwards(times: tuple[When, When], fragment: Fragment | None) -> bool:
+    since, until = times
+    if isinstance(since, Fraction) and isinstance(until, Fraction):
+        return until <= since
+    if fragment is None or not (isinstance(since, Moment) and isinstance(until, Moment)):
+        return False
+    try:
+        return beat_of(until, fragment) <= beat_of(since, fragment)
+    except OutOfReach:
+        return False
