@@ -1,9 +1,12 @@
 """Slow-down: exact lengths, copied attacks, true pitch, steady level, no clicks."""
 
 from fractions import Fraction
+from itertools import pairwise
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from pipeline.sound.signal import Signal
 from pipeline.sound.stretch import stretch, stretch_map
@@ -168,3 +171,39 @@ def test_equal_calls_give_equal_sound(run: Signal) -> None:
 def test_silence_stays_silent() -> None:
     silent = Signal(np.zeros((RATE, 1), np.float32), RATE)
     assert not stretch(silent, whole(silent), Fraction(1, 2), (Fraction(1, 2),), frozenset()).samples.any()
+
+
+MOMENTS = st.fractions(Fraction(0), Fraction(2), max_denominator=96000)
+
+
+@given(
+    edges=st.lists(MOMENTS, min_size=2, max_size=2, unique=True).map(sorted),
+    anchors=st.lists(MOMENTS, max_size=30).map(tuple),
+    loose=st.frozensets(st.integers(0, 30), max_size=6),
+    percent=st.integers(10, 100),
+    rate=st.sampled_from([44100, 48000]),
+)
+@settings(max_examples=30, deadline=None)
+def test_the_map_rises_from_the_spans_start_to_its_slowed_end(
+    edges: list[Fraction],
+    anchors: tuple[Fraction, ...],
+    loose: frozenset[int],
+    percent: int,
+    rate: int,
+) -> None:
+    span, speed = Span("clip", *edges), Fraction(percent, 100)
+    mapped = stretch_map(span, speed, anchors, loose, rate)  # a TimeMap refuses to fall
+    assert mapped(span.start) == 0
+    assert mapped(span.end) == span.length / speed
+    for (a, b), (c, d) in pairwise(mapped.points):
+        assert d - b >= (c - a) - Fraction(3, rate)
+
+
+def test_a_strange_span_is_stretched_all_the_same(run: Signal) -> None:
+    rng = np.random.default_rng(7)
+    for _ in range(8):
+        start, end = sorted(Fraction(x).limit_denominator(9973) for x in rng.uniform(0, 1, 2))
+        anchors = tuple(Fraction(x).limit_denominator(7000) for x in rng.uniform(0, 1, rng.integers(0, 40)))
+        slow = stretch(run, Span("clip", start, end), Fraction(3, 10), anchors, frozenset({1, 2}))
+        assert len(slow.samples) == round((end - start) / Fraction(3, 10) * RATE)
+        assert np.isfinite(slow.samples).all()
