@@ -1,0 +1,106 @@
+"""Where a scene's views stand, when each is shown, what its stage holds, and the zooms into them."""
+
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from pipeline.drawing.look import Look
+from pipeline.drawing.picture import Box
+from pipeline.lesson.arrange import Composition, Placed, Zoom
+from pipeline.lesson.heard import Recording
+from pipeline.lesson.part import Part
+from pipeline.lesson.plan import Levels
+from pipeline.lesson.rooms import boxes
+from pipeline.lesson.script import SceneKeys
+from pipeline.lesson.shown import ViewKeys
+from pipeline.lesson.timeline import Following, Timeline
+from pipeline.lesson.values import Moment
+from pipeline.music.fragment import Fragment
+from pipeline.reasoning.reading import Reading
+from pipeline.views.stage import Heard, Pass, Stage
+
+DEFAULT_ARRANGEMENT = "stack"
+SOUND_VIEW = "sound"
+"""The view that draws what is heard."""
+
+
+@dataclass(frozen=True)
+class Playing:
+    """What a scene plays, laid out in time."""
+
+    part: Part | None
+    fragment: Fragment | None
+    """The part's fragment in the reading that is shown."""
+    readings: tuple[Reading, ...]
+    following: Following | None
+    recording: Recording | None
+    times: Timeline
+
+
+def composition_of(levels: Levels, playing: Playing, look: Look, heard: Heard | None) -> Composition:
+    """A scene's views on the frame. `heard` is what the sound view draws."""
+    placed = _placed(levels, playing, look, heard)
+    return Composition(*levels.episode.frame.size, placed, _zooms(levels.scene, playing, look))
+
+
+def _placed(levels: Levels, playing: Playing, look: Look, heard: Heard | None) -> tuple[Placed, ...]:
+    """Every view in its box: those that take room as arranged, the others over the safe area."""
+    width, height = levels.episode.frame.size
+    views = levels.scene.views
+    arrangement = str(levels.value("arrangement") or DEFAULT_ARRANGEMENT)
+    arranged = [view for view in views if not view.lies_over]
+    rooms = iter(boxes(arrangement, width, height, [view.share for view in arranged]))
+    placed = []
+    for view in views:
+        box = boxes("stack", width, height, [1.0])[0] if view.lies_over else next(rooms)
+        since, until = _shown(view, playing)
+        sound = heard if view.show == SOUND_VIEW else None
+        stage = _stage(playing, look, box, height, (since, until), sound)
+        placed.append(Placed(view.show, view.made(), stage, box, since, until))
+    return tuple(placed)
+
+
+def _shown(view: ViewKeys, playing: Playing) -> tuple[Fraction, Fraction]:
+    """The scene seconds between which a view is shown."""
+    duration = playing.times.duration
+    since = _second(view.since, playing) if view.since is not None else Fraction(0)
+    until = _second(view.until, playing) if view.until is not None else duration
+    return min(since, duration), max(min(until, duration), min(since, duration))
+
+
+def _zooms(keys: SceneKeys, playing: Playing, look: Look) -> tuple[Zoom, ...]:
+    """Every zoom in every pass it is for, in order of time."""
+    names = [view.show for view in keys.views]
+    glide = Fraction(look.seconds("page")).limit_denominator(1000)
+    found = []
+    for zoom in keys.zooms:
+        for number in {piece.number for piece in playing.times.pieces}:
+            if playing.part is None or zoom.in_pass not in (None, number):
+                continue
+            start = playing.times.second_of(playing.part.beat(zoom.at), number)
+            until = playing.part.beat(zoom.until) if zoom.until else None
+            end = playing.times.second_of(until, number)
+            found.append(Zoom(names.index(zoom.into), start, end, float(zoom.by), glide))
+    return tuple(sorted(found, key=lambda zoom: zoom.start))
+
+
+def _second(when: Moment | Fraction, playing: Playing) -> Fraction:
+    if isinstance(when, Fraction) or playing.part is None:
+        return when if isinstance(when, Fraction) else Fraction(0)
+    return playing.times.second_of(playing.part.beat(when), 1)
+
+
+def _stage(
+    playing: Playing,
+    look: Look,
+    box: Box,
+    height: int,
+    shown: tuple[Fraction, Fraction],
+    heard: Heard | None,
+) -> Stage:
+    """The stage of a view; its seconds count from when the view comes."""
+    since, until = shown
+    passes = tuple(Pass(one.beats, one.moments.shifted(-since), one.speed) for one in playing.times.passes)
+    clicks = tuple(click.moment - since for click in playing.times.clicks)
+    sound = replace(heard, moments=tuple(one.shifted(-since) for one in heard.moments)) if heard else None
+    size, lasting = (round(box.width), round(box.height)), until - since
+    return Stage(*size, look, lasting, playing.fragment, passes, clicks, playing.readings, sound, height)
