@@ -266,5 +266,5 @@ def _span(brush: Brush, system: System, run: list[int], lane: float, word: str) 
         text,
         Path(line(start, lane, end, lane), stroke=brush.stroke("ink-soft", weight, dash, False),
              name=f"{word} line"),
-        Path(hook, stroke=brush.stroke("ink-soft", weight, (), False), name=f"{word} hook"),
+        Path(hook, stroke=brush.stroke("ink-soft", weight, (), False), name=f"{word} line"),
     ]  # fmt: skip

@@ -24,15 +24,15 @@ from pipeline.views.pickpath import change_of
 from pipeline.views.scalemap import ALSO_CALLED, ScaleName
 from pipeline.views.signs import amount_label
 from pipeline.views.sounding import line_of, moment_at
-from pipeline.views.stage import Pass
+from pipeline.views.stage import Pass, Stage
 from pipeline.views.tab import Tab, lay
 from pipeline.views.wrapping import cards_of, wrapped
 
 F = Fraction
 
 
-def note(onset: Fraction, string: int, fret: int, length: Fraction = F(1, 4), **more: object) -> Note:
-    return Note(onset, length, 40 + fret, string, fret, **more)  # type: ignore[arg-type]
+def note(onset: Fraction, string: int, fret: int, **more: object) -> Note:
+    return Note(onset, F(1, 4), 40 + fret, string, fret, **more)  # type: ignore[arg-type]
 
 
 # time --------------------------------------------------------------------------------------------------
@@ -52,8 +52,7 @@ def test_between_passes_the_next_pass_is_awaited() -> None:
     fragment = corpus.lead_line()
     first = Pass(Span("beat", F(0), F(4)), TimeMap.linear("beat", "scene", F(0), F(1), F(1, 2)))
     again = Pass(Span("beat", F(0), F(4)), TimeMap.linear("beat", "scene", F(0), F(5), F(1)), F(1, 2))
-    stage = corpus.stage_of(fragment)
-    stage = type(stage)(1728, 480, stage.look, F(10), fragment, (first, again))
+    stage = Stage(1728, 480, corpus.stage_of(None).look, F(10), fragment, (first, again))
     assert moment_at(stage, F(0)).coming == (0,)
     assert moment_at(stage, F(1)).sounding == (0,)
     assert moment_at(stage, F(3)).sounding == ()
@@ -65,8 +64,7 @@ def test_between_passes_the_next_pass_is_awaited() -> None:
 def test_only_played_measures_are_shown() -> None:
     fragment = corpus.lead_line()
     one = Pass(Span("beat", F(4), F(8)), TimeMap.linear("beat", "scene", F(4), F(0), F(1)))
-    stage = corpus.stage_of(fragment)
-    stage = type(stage)(1728, 480, stage.look, F(5), fragment, (one,))
+    stage = Stage(1728, 480, corpus.stage_of(None).look, F(5), fragment, (one,))
     assert shown_measures(stage, fragment) == range(1, 2)
 
 
@@ -155,7 +153,7 @@ def test_the_height_for_paper_holds_every_row() -> None:
     )
     view = Tab()
     tall = view.height(stage)
-    exact = type(stage)(1728, round(tall) + 1, stage.look, F(0), fragment, frame_height=1080)
+    exact = Stage(1728, round(tall) + 1, look, F(0), fragment, frame_height=1080)
     laid = lay(view, exact)
     assert laid is not None
     assert laid.rows >= len(laid.systems)
