@@ -64,9 +64,10 @@ def over_spans(canvas: Pixels32, sprite: Pixels32, spans: Spans, x: int, y: int,
                left: int, top: int, right: int, bottom: int, opacity: np.uint32) -> None:  # fmt: skip
     """As `over`, passing by what is clear in each row of the sprite: the result is the same.
 
-    `spans` holds the first and the last column with ink, one more for the last, of each row.
+    `spans` holds the first and the last column with ink, one more for the last, of each row. The box lies
+    inside the canvas; of it only what the sprite covers is touched.
     """
-    for row in range(top, bottom):
+    for row in range(max(top, y), min(bottom, y + sprite.shape[0])):
         first, last = max(left, x + spans[row - y, 0]), min(right, x + spans[row - y, 1])
         if first < last:
             _over_row(canvas[row, first:last], sprite[row - y, first - x : last - x], opacity)

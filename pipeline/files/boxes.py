@@ -67,7 +67,7 @@ def nearest(box: Box) -> IntBox:
 
 def merged(boxes: Iterable[IntBox]) -> tuple[IntBox, ...]:
     """Boxes that cover the same pixels and are fewer: two become one where that covers little more."""
-    waiting = [box for box in boxes if box]
+    waiting = [box for box in dict.fromkeys(boxes) if box]
     done: list[IntBox] = []
     while waiting:
         box = waiting.pop()

@@ -127,12 +127,9 @@ class Compositor:
         """Lay the part of a layer that is seen in a box."""
         if not seen:
             return
-        left, top, right, bottom = seen
         dx, dy, opacity = layer.x, layer.y, np.uint32(layer.opacity)
         for place, tile in self._sprites.tiles(layer.content, layer.phase, seen.moved(-dx, -dy)):
-            x, y = place.left + dx, place.top + dy
-            inside = max(x, left), max(y, top), min(place.right + dx, right), min(place.bottom + dy, bottom)
-            over_spans(pixels, tile.pixels, tile.spans, x, y, *inside, opacity)
+            over_spans(pixels, tile.pixels, tile.spans, place[0] + dx, place[1] + dy, *seen, opacity)
 
     def _grow_ground(self) -> None:
         """Merge bottom layers that have stood still into the ground."""
