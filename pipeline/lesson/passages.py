@@ -1,6 +1,7 @@
 """The written passages of a script, read into fragments: from text, from lists of notes, from files."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ from pipeline.music.fragment import Fragment
 from pipeline.music.guitar import Guitar
 from pipeline.music.notelist import read_notes
 from pipeline.music.tabtext import read_tab
-from pipeline.source import Source, read_text, read_yaml
+from pipeline.source import MOST_BYTES, Source, read_text, read_yaml
 
 MOST_CHARACTERS = 200_000
 Reader = Callable[[str, FragmentKeys, Guitar, Path], Fragment]
@@ -89,5 +90,45 @@ def _list_file(name: str, keys: FragmentKeys, guitar: Guitar, path: Path) -> Fra
     return _listed(name, keys, guitar, source, ("notes",))
 
 
-READERS: dict[str, Reader] = {".txt": _text_file, ".yaml": _list_file}
+def _score_file(name: str, keys: FragmentKeys, guitar: Guitar, path: Path) -> Fragment:
+    """MusicXML: strings and tuning are the file's; the neck's measures and handedness the script's."""
+    from pipeline.music.musicxml_in import read_musicxml
+
+    read = read_musicxml(_bytes_of(path), str(path)).fragment
+    frets = max(guitar.frets, read.guitar.frets)
+    strung = replace(guitar, strings=read.guitar.strings, capo=read.guitar.capo, frets=frets)
+    return _named(read.but(guitar=strung), name, keys)
+
+
+def _midi_file(name: str, keys: FragmentKeys, guitar: Guitar, path: Path) -> Fragment:
+    """MIDI: onsets and pitches only; where they are played is found by reasoning."""
+    from pipeline.music.midi_in import read_midi
+
+    return _named(read_midi(_bytes_of(path), str(path), guitar).fragment, name, keys)
+
+
+def _named(fragment: Fragment, name: str, keys: FragmentKeys) -> Fragment:
+    """With the script's name, and its tempo where it states one."""
+    tempo = keys.tempo if "tempo" in keys.model_fields_set else fragment.tempo
+    return fragment.but(name=name, tempo=tempo, flats=keys.flats or fragment.flats)
+
+
+def _bytes_of(path: Path) -> bytes:
+    try:
+        if path.stat().st_size <= MOST_BYTES:
+            return path.read_bytes()
+    except OSError as error:
+        raise faulty(
+            Place(str(path)), f"cannot be read ({error.strerror})", "check its permissions"
+        ) from None
+    raise faulty(Place(str(path)), "the file is too large", f"keep it under {MOST_BYTES // 2**20} MB")
+
+
+READERS: dict[str, Reader] = {
+    ".txt": _text_file,
+    ".yaml": _list_file,
+    ".musicxml": _score_file,
+    ".xml": _score_file,
+    ".mid": _midi_file,
+}
 """How a passage's file is read, by its suffix."""

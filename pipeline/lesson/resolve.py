@@ -23,6 +23,7 @@ from pipeline.lesson.script import SceneKeys, TransitionKeys, flowing
 from pipeline.lesson.shown import ViewKeys
 from pipeline.lesson.soundings import soundings
 from pipeline.lesson.timeline import Timeline, laid_out
+from pipeline.music.fragment import Fragment
 from pipeline.music.passage import performed
 from pipeline.timing import Rate, TimeMap
 from pipeline.views.stage import Heard
@@ -57,6 +58,7 @@ class _Resolver:
             Segment(segment.id, segment.title, self.rate, tuple(self._scenes(number)))
             for number, segment in enumerate(episode.segments)
         )
+        fragments = tuple((name, self._placed(name)) for name in self.fragments)
         self.proof.stop_if_faulty()
         return Lesson(
             episode.title,
@@ -67,12 +69,16 @@ class _Resolver:
             height,
             _look(str(flowing("look", episode)), self.script.folder),
             segments,
-            tuple(self.fragments.items()),
+            fragments,
             episode.handout,
             episode.credits,
             tuple(dict.fromkeys(self._rights())),
             habits_called(episode.habits, self.script.folder),
         )
+
+    def _placed(self, name: str) -> Fragment:
+        """A passage as written, or in its best reading where its strings are open."""
+        return answers(self.proof, ("fragments", name), self.fragments[name], None)[1]
 
     def _rights(self) -> list[Right]:
         """Whose recordings and films are in it, in the order of the script."""
