@@ -123,5 +123,13 @@ def _repeat_sign(brush: Brush, x: float, side: int) -> list[Mark]:
 def _times(brush: Brush, placed: Placed, times: int) -> Mark:
     sizes = brush.sheet.sizes
     y = sizes.number_lane + cap_height(WORDS, sizes.small) / 2
-    return Text(placed.right - sizes.gap * 0.1, y, f"×{times}", sizes.small, brush.colour("ink-soft"), WORDS,
-                "end", "times")  # fmt: skip
+    return Text(
+        placed.right - sizes.small * 0.75,
+        y,
+        f"×{times}",
+        sizes.small,
+        brush.colour("ink-soft"),
+        WORDS,
+        "end",
+        "times",
+    )

@@ -156,7 +156,7 @@ def _trail(sheet: Sheet, index: int, closes: bool) -> float:
     if not (closes and ending):
         return gap * 0.45 if closes else gap * 0.1
     word = text_width(f"×{ending[0].times}", "semibold", sheet.sizes.small) if ending[0].times > 2 else 0.0
-    return gap * 1.0 + word
+    return gap * 1.0 + word + (sheet.sizes.small * 0.4 if word else 0.0)
 
 
 def _piece(sheet: Sheet, index: int, start: Fraction, end: Fraction) -> Piece:

@@ -232,7 +232,7 @@ def _since(laid: Laid, beat: Fraction, t: Fraction) -> float:
 
 def _fade(laid: Laid, seconds: float) -> float:
     whole = laid.stage.look.seconds("page")
-    return 0.4 + 0.6 * eased(2 * seconds / whole) if whole > 0 else 1.0
+    return 0.5 + 0.5 * eased(2.5 * seconds / whole) if whole > 0 else 1.0
 
 
 def _on_page(laid: Laid, moment: Moment, t: Fraction) -> list[_Shown]:

@@ -148,9 +148,8 @@ def test_rows_break_at_bars_where_bars_fit() -> None:
 
 def test_the_height_for_paper_holds_every_row() -> None:
     fragment = corpus.lead_line()
-    stage = type(corpus.stage_of(None))(
-        1728, 3000, corpus.stage_of(None).look, F(0), fragment, frame_height=1080
-    )
+    look = corpus.stage_of(None).look
+    stage = Stage(1728, 3000, look, F(0), fragment, frame_height=1080)
     view = Tab()
     tall = view.height(stage)
     exact = Stage(1728, round(tall) + 1, look, F(0), fragment, frame_height=1080)

@@ -36,7 +36,12 @@ def apart(one: Leaf, other: Leaf) -> bool:
 @pytest.mark.parametrize("fragment", sorted(corpus.corpus()))
 @pytest.mark.parametrize(
     ("name", "given", "height"),
-    [("tab", {}, 520), ("tab", {"rhythm": False, "fingers": False}, 300), ("staff", {}, 900)],
+    [
+        ("tab", {}, 520),
+        ("tab", {"strip": "scrolling"}, 520),
+        ("tab", {"rhythm": False, "fingers": False}, 300),
+        ("staff", {}, 900),
+    ],
     ids=str,
 )
 def test_marks_of_the_strip_stand_apart(name: str, given: dict[str, Any], height: int, fragment: str) -> None:
