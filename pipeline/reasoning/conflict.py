@@ -1,5 +1,6 @@
 """Hard clues that no reading can meet together: the smallest sets, found by leaving clues out."""
 
+from bisect import bisect_left
 from collections.abc import Callable, Iterable, Sequence
 from itertools import combinations
 
@@ -10,8 +11,8 @@ from pipeline.music.fragment import Fragment
 from pipeline.reasoning.clue import described
 from pipeline.reasoning.costs import HARD
 from pipeline.reasoning.habits import Habits
-from pipeline.reasoning.lattice import Times, lattice_of
-from pipeline.reasoning.limits import Limits, together
+from pipeline.reasoning.lattice import Times, lattice_of, spoken
+from pipeline.reasoning.limits import Limits, Region, together
 from pipeline.reasoning.search import search
 
 MOST_SETS = 3
@@ -20,14 +21,36 @@ MOST_TRIES = 3000
 
 
 def conflict_of(
-    fragment: Fragment, habits: Habits, limits: Sequence[Limits], times: Times | None = None
+    fragment: Fragment,
+    habits: Habits,
+    limits: Sequence[Limits],
+    times: Times | None = None,
+    region: Region | None = None,
 ) -> Faulty:
-    """The fault to raise for a fragment that has no reading: each smallest set of clues that conflict."""
+    """The fault to raise for a fragment that has no reading: each smallest set of clues that conflict, or
+    the first note at which what is fixed contradicts, or the region that is too small."""
+    place = Place(fragment.name)
     sets = conflicts(fragment, habits, limits, times)
     if sets == ((),):
-        wrong = "the strings, fingers, slurs and strokes that are fixed contradict each other"
-        return Faulty([Fault(Place(fragment.name), wrong, "free one of them")])
+        note = spoken(fragment, _first_impossible(fragment, habits, times))
+        wrong = f"the strings, fingers, slurs and strokes that are fixed contradict each other at {note}"
+        return Faulty([Fault(place, wrong, "free one of them there or before")])
+    if not sets and region is not None:
+        wrong = f"no reading stays within positions {region[0]} to {region[1]}"
+        return Faulty([Fault(place, wrong, "give a wider region, or make its hard clues soft")])
     return Faulty(_fault(fragment, clues) for clues in sets)
+
+
+def _first_impossible(fragment: Fragment, habits: Habits, times: Times | None) -> int:
+    """The first note of the shortest beginning that has no reading, clues left out."""
+
+    def fails(moments: int) -> bool:
+        count = fragment.chords[moments - 1][-1] + 1
+        part = fragment.but(notes=fragment.notes[:count], clues=())
+        return not _possible(part, habits, Limits(), None if times is None else times[:count])
+
+    moments = bisect_left(range(1, len(fragment.chords) + 1), True, key=fails)
+    return fragment.chords[min(moments, len(fragment.chords) - 1)][0]
 
 
 def _fault(fragment: Fragment, clues: Sequence[int]) -> Fault:

@@ -13,6 +13,7 @@ from pipeline.reasoning.costs import NAMES
 from pipeline.reasoning.fingering import readings
 from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.lattice import Times, spoken
+from pipeline.reasoning.limits import Region
 from pipeline.reasoning.question import Question, questions
 from pipeline.reasoning.reading import Cost, Reading
 from pipeline.reasoning.remarks import reading_remarks
@@ -107,11 +108,16 @@ class Weighing:
 
 
 def weigh(
-    fragment: Fragment, habits: Habits | None = None, times: Times | None = None, k: int = 4
+    fragment: Fragment,
+    habits: Habits | None = None,
+    times: Times | None = None,
+    k: int = 4,
+    region: Region | None = None,
 ) -> Weighing:
-    """Find and judge up to k readings; none that breaks a hard clue is among them. Raises Faulty."""
+    """Find and judge up to k readings, the hand within `region` if one is given; none that breaks a hard
+    clue is among them. Raises Faulty."""
     habits = habits or Habits()
-    found = readings(fragment, habits, times, k)
+    found = readings(fragment, habits, times, k, region)
     remarks = [reading_remarks(fragment, reading, habits, times) for reading in found]
     judged = tuple(_weighed(fragment, found, index, said) for index, said in enumerate(remarks))
     ask = next(iter(questions(fragment, habits, times)), None)

@@ -17,7 +17,7 @@ from pipeline.reasoning.conflict import conflict_of
 from pipeline.reasoning.costs import HARD, NAMES, SCALE, explained, units
 from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.lattice import Lattice, Times, lattice_of
-from pipeline.reasoning.limits import Limits
+from pipeline.reasoning.limits import Limits, Region, region_limits
 from pipeline.reasoning.reading import Cost, Placement, Reading
 from pipeline.reasoning.search import direction, search, through
 from pipeline.reasoning.states import Grip
@@ -43,21 +43,27 @@ class Path:
 
 
 def readings(
-    fragment: Fragment, habits: Habits | None = None, times: Times | None = None, k: int = 4
+    fragment: Fragment,
+    habits: Habits | None = None,
+    times: Times | None = None,
+    k: int = 4,
+    region: Region | None = None,
 ) -> tuple[Reading, ...]:
     """Up to k readings, the cheapest first, each for another place on the neck.
 
     `times` gives the second of every note; without it the fragment's tempo does. Strings, frets, fingers,
-    positions and strokes that the notes already have are kept. Raises Faulty where no reading is possible.
+    positions and strokes that the notes already have are kept, and the hand stays within `region` if one is
+    given. Raises Faulty where no reading is possible.
     """
     habits = habits or Habits()
     if not fragment.notes:
         return ()
     limits = clue_limits(fragment, habits)
-    lattice = lattice_of(fragment, habits, all_limits(limits), times)
+    stay = region_limits(region, len(fragment.chords)) if region else Limits()
+    lattice = lattice_of(fragment, habits, all_limits(limits) + stay, times)
     paths = rivals(lattice, k)
     if paths[0].total >= HARD:
-        raise conflict_of(fragment, habits, limits, times)
+        raise conflict_of(fragment, habits, limits, times, region)
     hard_free = [path for path in paths if path.total < HARD]
     return tuple(_told_apart([_reading(lattice, path, limits) for path in hard_free]))
 

@@ -6,8 +6,9 @@ or positions, is summed over. A quadratic prior keeps weights near those they st
 their size, so that few notes change little. Strokes and clues are left as they are.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import count
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,8 +45,12 @@ def fit(
     times: Sequence[Times | None] | None = None,
     name: str = "learned",
     rounds: int = 40,
+    report: Callable[[int, int], None] | None = None,
 ) -> Fit:
-    """Learn weights from fragments with known strings and frets. Raises Faulty where nothing is known."""
+    """Learn weights from fragments with known strings and frets. Raises Faulty where nothing is known.
+
+    `report` is told after each round how many are done, of how many at most.
+    """
     start = start or Habits()
     known = [f for f in fragments if any(n.string is not None for n in f.notes)]
     if not known:
@@ -55,9 +60,10 @@ def fit(
     pairs = [(f, t) for f, t in zip(fragments, when, strict=True) if f in known]
     notes = sum(len(f.notes) for f, _ in pairs)
     target = _Target(pairs, start)
-    found = minimize(
-        target, target.origin, jac=True, method="L-BFGS-B", bounds=target.bounds, options={"maxiter": rounds}
-    )
+    done = count(1)
+    told = None if report is None else lambda _: report(next(done), rounds)
+    how = {"method": "L-BFGS-B", "jac": True, "bounds": target.bounds, "options": {"maxiter": rounds}}
+    found = minimize(target, target.origin, callback=told, **how)
     habits = target.habits(found.x, name)
     bits = notes * np.log(2.0)
     return Fit(habits, target.surprise(start) / bits, target.surprise(habits) / bits, notes)

@@ -128,8 +128,9 @@ def wanted(note: Note) -> Wanted:
     touch = note.harmonic.touch if natural and note.harmonic else None
     near = max(1, round(touch)) if touch is not None else None
     fretted = bool(note.bend) or note.vibrato != "none"
-    dead = note.pitch is None
-    return Wanted(note.pitch, note.string, note.fret, note.finger, note.position, near, fretted, dead)
+    if note.pitch is None:
+        return Wanted(None, note.string, note.fret, position=note.position, dead=True)
+    return Wanted(note.pitch, note.string, note.fret, note.finger, note.position, near, fretted)
 
 
 def no_grip(fragment: Fragment, indexes: Sequence[int], demands: Sequence[Wanted]) -> Fault:

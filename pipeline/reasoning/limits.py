@@ -5,8 +5,11 @@ from dataclasses import dataclass
 from typing import Literal
 
 from pipeline.music.note import Stroke
+from pipeline.reasoning.costs import HARD
 from pipeline.reasoning.states import Grip
 
+Region = tuple[int, int]
+"""The lowest and highest hand position of a stretch of the neck."""
 GripLimitKind = Literal["open", "fretted", "near", "position", "string"]
 
 
@@ -65,6 +68,12 @@ class Limits:
 
     def __add__(self, other: "Limits") -> "Limits":
         return Limits(self.grips + other.grips, self.steps + other.steps, self.strokes + other.strokes)
+
+
+def region_limits(region: Region, moments: int) -> Limits:
+    """Keep the hand within two positions, both counted, at every moment."""
+    limit = GripLimit(0, "position", *region, penalty=HARD)
+    return Limits(grips=tuple((moment, limit) for moment in range(moments)))
 
 
 def together(limits: Iterable[Limits]) -> Limits:

@@ -224,9 +224,9 @@ def test_a_chord_no_hand_can_hold_is_named(chord) -> None:  # type: ignore[no-un
 
 
 def test_fixed_strokes_and_slurs_that_contradict_are_named(line) -> None:  # type: ignore[no-untyped-def]
-    notes = list(line([60, 62]).notes)
-    fixed = [notes[0].but(string=2), notes[1].but(string=3, attack="hammer")]
-    with pytest.raises(Faulty, match="contradict each other"):
+    notes = list(line([60, 60, 62, 64]).notes)
+    fixed = [notes[0], notes[1].but(string=2), notes[2].but(string=3, attack="hammer"), notes[3]]
+    with pytest.raises(Faulty, match=r"contradict each other at note 3 \(D4\); free one of them"):
         readings(line(fixed))
 
 
@@ -249,3 +249,11 @@ def test_where_most_strings_are_known_rivals_differ_in_the_rest(line) -> None:  
     found = readings(line([*known[:8], *fragment.notes[8:]]), k=3)
     assert len(found) > 1
     assert all(r.places[i].string == first.places[i].string for r in found for i in range(8))
+
+
+def test_a_region_keeps_the_hand_within_it(line) -> None:  # type: ignore[no-untyped-def]
+    fragment = line([69, 72, 74, 76, 74, 72])
+    for reading in readings(fragment, region=(12, 14)):
+        assert {p.position for p in reading.places} <= {12, 13, 14}
+    with pytest.raises(Faulty, match="no reading stays within positions 1 to 2"):
+        readings(fragment, region=(1, 2))

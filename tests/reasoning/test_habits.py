@@ -82,7 +82,10 @@ def test_habits_move_the_hand(line) -> None:  # type: ignore[no-untyped-def]
 def test_fitting_makes_the_known_fingerings_likelier(line) -> None:  # type: ignore[no-untyped-def]
     """A player who always stays high on thick strings is learned from three lines."""
     played = [line([(4, f) for f in (12, 14, 16, 14, 12)]), line([(3, f) for f in (14, 12, 14, 16, 14)])]
-    learned = fit([*played, line([(4, 14), (3, 12), (3, 14), (4, 14), (4, 16)])], rounds=15)
+    rounds = list[tuple[int, int]]()
+    third = line([(4, 14), (3, 12), (3, 14), (4, 14), (4, 16)])
+    learned = fit([*played, third], rounds=15, report=lambda *done: rounds.append(done))
+    assert rounds[0] == (1, 15)
     assert learned.after < learned.before
     assert learned.habits.weight("high_hand") < Habits().weight("high_hand")
     assert learned.habits.weight("thick_string") < Habits().weight("thick_string")
