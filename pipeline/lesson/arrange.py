@@ -8,9 +8,10 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
 
-from pipeline.drawing.affine import box_at, compose, moved
+from pipeline.drawing.affine import compose, moved
 from pipeline.drawing.bounds import ink
-from pipeline.drawing.picture import IDENTITY, Affine, Box, Colour, Group, Mark, Picture
+from pipeline.drawing.picture import IDENTITY, Affine, Box, Colour, Mark, Picture
+from pipeline.drawing.placing import under
 from pipeline.views.stage import Stage, View
 
 FOCUS = ("cursor", "sounding")
@@ -70,10 +71,7 @@ def _layer(mark: Mark, at: Affine) -> Mark:
     """A view's layer in the frame: equal marks at one place give one object."""
     if at == IDENTITY:
         return mark
-    if not isinstance(mark, Group):
-        return Group((mark,), at, name=mark.name)
-    clip = None if mark.clip is None else box_at(at, mark.clip)
-    return Group(mark.marks, compose(at, mark.transform), mark.opacity, clip, mark.name)
+    return under(mark, at)
 
 
 def _camera(frame: Composition, t: Fraction) -> Affine:

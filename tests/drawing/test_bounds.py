@@ -9,7 +9,7 @@ from pipeline.drawing.affine import compose, moved, turned
 from pipeline.drawing.bounds import NOTHING, bounds, cut, picture_ink
 from pipeline.drawing.outline import circle, line, polyline, rect, smooth
 from pipeline.drawing.picture import Box, Colour, Group, Image, Mark, Path, Picture, Pixels, Stroke, Text
-from pipeline.drawing.placing import placed, scaled
+from pipeline.drawing.placing import scaled, under
 from pipeline.files.raster import rasterise
 
 INK = Colour(255, 255, 255)
@@ -57,14 +57,13 @@ def test_cutting_boxes() -> None:
     assert cut(Box(0, 0, 10, 10), Box(10, 0, 5, 5)) is None
 
 
-def test_a_picture_laid_into_another_keeps_its_layers_and_is_cut() -> None:
-    inner = Picture(40, 30, (Path(rect(Box(-10, 5, 30, 10)), INK), Group((MARKS[0],), opacity=0.5)), INK)
-    layers = placed(inner, 50, 20)
-    assert len(layers) == 2
-    drawn = rasterise(Picture(120, 90, layers[:1]))
-    assert drawn[:, :, 3].sum() == 255 * 20 * 10
-    assert drawn[25, 50, 3] == 255
-    assert bounds(placed(inner, 50, 20, cut=False)[0]).x == 40
+def test_a_mark_under_a_transform_keeps_its_marks_and_moves_its_clip() -> None:
+    group = Group((MARKS[0],), moved(1, 2), 0.5, Box(3, 4, 5, 6), "disc")
+    made = under(group, moved(10, 20))
+    assert made.marks is group.marks
+    assert (made.transform, made.opacity, made.clip) == (moved(11, 22), 0.5, Box(13, 24, 5, 6))
+    assert under(MARKS[4], moved(1, 1)).marks == (MARKS[4],)
+    assert bounds(made) == bounds(Group((group,), moved(10, 20)))
 
 
 def test_scaling_keeps_layers_and_moves_clips() -> None:
