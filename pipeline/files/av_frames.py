@@ -43,3 +43,16 @@ def pixels_of(frame: Any) -> npt.NDArray[np.uint8]:
     (plane,) = frame.planes
     lines = np.frombuffer(plane, dtype=np.uint8).reshape(plane.height, -1)
     return lines[:, : plane.width * 4].reshape(plane.height, plane.width, 4)
+
+
+def rgb_of(frame: Any, layout: str, size: tuple[int, int] | None = None, matrix: int = BT709) -> Any:
+    """A decoded frame as `rgb24` or `rgba` pixels (h, w, channels), scaled where a size is given.
+
+    FFmpeg's quick conversion leaves dark colours up to two steps too low; this one rounds.
+    """
+    from av.video.reformatter import Interpolation as Way
+
+    exact = Way.ACCURATE_RND | Way.FULL_CHR_H_INT | Way.FULL_CHR_H_INP | Way.BITEXACT
+    width, height = size or (frame.width, frame.height)
+    made = frame.reformat(width, height, layout, src_colorspace=matrix, interpolation=Way.BICUBIC | exact)
+    return made.to_ndarray()

@@ -16,6 +16,7 @@ import numpy as np
 import numpy.typing as npt
 
 from pipeline.drawing.picture import Colour
+from pipeline.files.av_frames import rgb_of
 from pipeline.files.boxes import IntBox
 from pipeline.files.chunks import Part, join_films, opened, packets
 from pipeline.files.frames import Frame
@@ -99,7 +100,7 @@ def decoded(path: Path) -> Iterator[Pixels]:
     """The frames of one of our films as R, G, B (h, w, 3), converted with the matrix that it states."""
     with opened(path, "mp4") as film:
         for frame in film.decode(video=0):
-            yield frame.to_ndarray(format="rgb24")
+            yield rgb_of(frame, "rgb24")
 
 
 def _last(path: Path) -> Pixels:
@@ -108,7 +109,7 @@ def _last(path: Path) -> Pixels:
         track = film.streams.video[0]
         film.seek(track.duration or 0, stream=track, backward=True)
         (last,) = deque(film.decode(track), maxlen=1)
-        pixels: Pixels = last.to_ndarray(format="rgb24")
+        pixels: Pixels = rgb_of(last, "rgb24")
     return pixels
 
 

@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from pipeline.errors import Place, faulty
+from pipeline.files.av_frames import rgb_of
 from pipeline.files.blend import as_pixels, over
 from pipeline.files.boxes import IntBox
 from pipeline.files.frames import Frame
@@ -140,6 +141,5 @@ def _rgba(frame: Any, width: int, height: int) -> Pixels:
     """Converted with the matrix that the film states, else with the one its size suggests."""
     stated = int(frame.colorspace)
     matrix = stated if stated != UNSTATED else BT709 if frame.height >= LARGE else BT601
-    scaled = frame.reformat(width, height, "rgba", src_colorspace=matrix)
-    pixels: Pixels = scaled.to_ndarray()
+    pixels: Pixels = rgb_of(frame, "rgba", (width, height), matrix)
     return pixels

@@ -1,6 +1,6 @@
 """The same overlay written by hand with moviepy, as a careful user would, against ours.
 
-    python -m tests.benchmarks.moviepy_overlay [--seconds 2] [--ours 20] [--rounds 2] [--size 1920x1080] [--measure cpu]
+    python -m tests.benchmarks.moviepy_overlay [--seconds 2] [--ours 20] [--rounds 2] [--measure cpu]
 
 By hand: the still page (tab and neck) is drawn once; what moves are small clips with positions: the cursor,
 the sounding and the coming note on the tab and on the neck, the ringing string, the hand and the field it

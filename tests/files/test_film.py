@@ -133,6 +133,19 @@ def test_red_keeps_its_colour_through_a_transition(tmp_path: Path) -> None:
             assert np.abs(np.subtract(found, (63, 102, 240))).max() <= 1, "BT.709-6: 63 102 240"
 
 
+def test_dark_colours_come_back_without_drift(tmp_path: Path) -> None:
+    """BT.709-6 by hand: (35, 31, 27) is Y 43, Cb 126, Cr 130, and that is (35, 31, 27) again."""
+
+    def dark() -> Iterator[Frame]:
+        for frame in flat(0, 2):
+            frame.canvas[:, :, :3] = (35, 31, 27)
+            yield frame
+
+    write_film(tmp_path / "a.mp4", dark(), SIZE, RATE)
+    for frame in decoded(tmp_path / "a.mp4"):
+        assert (frame == (35, 31, 27)).all()
+
+
 def test_the_same_bytes_every_time(scenes: list[Path], tmp_path: Path) -> None:
     parts = [SceneFilm(scenes[0], "One"), SceneFilm(scenes[1], "Two", "dissolve", 8)]
     made = [write_segment(tmp_path / name, parts, HOW, silence(90)) for name in ("a.mp4", "b.mp4")]
