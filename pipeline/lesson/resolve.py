@@ -18,7 +18,7 @@ from pipeline.lesson.part import part_of
 from pipeline.lesson.placing import SOUND_VIEW, Playing, composition_of
 from pipeline.lesson.plan import Levels, following_of, plan_of
 from pipeline.lesson.proof import At, Proof
-from pipeline.lesson.scene import Footage, Scene, Transition
+from pipeline.lesson.scene import Footage, Run, Scene, Transition
 from pipeline.lesson.script import SceneKeys, TransitionKeys, flowing
 from pipeline.lesson.shown import ViewKeys
 from pipeline.lesson.soundings import soundings
@@ -174,14 +174,14 @@ class _Resolver:
         recording = self._recording((*at, "footage", "file"), keys.file, keys.rights)
         along = [piece for piece in times.pieces if piece.clip_moments is not None]
         if not keys.slowed or not along:
-            return Footage(
-                recording, ((Fraction(0), TimeMap("scene", "clip", ((Fraction(0), keys.start),))),)
-            )
-        maps = []
-        for piece in along:
-            assert piece.clip_moments is not None
-            maps.append((piece.start, piece.clip_moments.inverse.shifted(keys.start)))
-        return Footage(recording, ((Fraction(0), maps[0][1]), *maps[1:]))
+            own_speed = TimeMap("scene", "clip", ((Fraction(0), keys.start),))
+            return Footage(recording, (Run(Fraction(0), times.duration, own_speed),))
+        runs = (
+            Run(piece.start, piece.heard_until, piece.clip_moments.inverse.shifted(keys.start))
+            for piece in along
+            if piece.clip_moments is not None
+        )
+        return Footage(recording, tuple(runs))
 
     def _recording(self, at: At, file: str, rights: str = "") -> Recording:
         path = self.script.folder / file

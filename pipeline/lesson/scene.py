@@ -36,22 +36,25 @@ class Marker:
 
 
 @dataclass(frozen=True)
-class Footage:
-    """Film under the scene. `moments` maps scene seconds to seconds of the film, one map a stretch.
+class Run:
+    """A stretch [start, end] of the scene in which footage runs, and scene second to second of the film."""
 
-    Each map holds from its first scene second to the next one's.
-    """
+    start: Fraction
+    end: Fraction
+    moments: TimeMap
+
+
+@dataclass(frozen=True)
+class Footage:
+    """Film under the scene. Before, between and after its runs it stands still."""
 
     recording: Recording
-    moments: tuple[tuple[Fraction, TimeMap], ...]
+    runs: tuple[Run, ...]
 
     def second_at(self, t: Fraction) -> Fraction:
         """The film's second that is shown at scene second t."""
-        chosen = self.moments[0][1]
-        for start, moments in self.moments:
-            if start <= t:
-                chosen = moments
-        return chosen(t)
+        run = next((run for run in reversed(self.runs) if run.start <= t), self.runs[0])
+        return run.moments(min(max(t, run.start), run.end))
 
 
 @dataclass(frozen=True)

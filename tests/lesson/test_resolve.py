@@ -199,3 +199,28 @@ def test_a_sound_view_gets_what_is_heard(short: Path) -> None:
     assert len(heard.samples) == 4 * heard.rate * F(9, 2)
     assert heard.moments[0](F(2)) == scene.passes[0].moments(F(4)) - 1
     assert scene.composition.placed[0].stage.heard is None
+
+
+def test_footage_is_slowed_along_and_stands_in_a_hold(short: Path) -> None:
+    """Film that starts 10 s into the recording's file shows the note that is heard, ten seconds later."""
+    (short.parent / "side.wav").write_bytes((short.parent / "climb.wav").read_bytes())
+    text = short.read_text("utf-8")
+    keys = "        footage: {file: side.wav, rights: made here, start: 10}\n        holds:"
+    short.write_text(text.replace("        holds:", keys, 1), "utf-8")
+    scene = read_lesson(short).scene("whole")
+    assert scene.footage is not None
+    first, held, after, slowest = scene.passes
+    assert scene.footage.second_at(first.moments(F(4))) == 10 + F(5, 2)
+    assert scene.footage.second_at(slowest.moments(F(4))) == 10 + F(5, 2)
+    assert scene.footage.second_at(held.span.end) == scene.footage.second_at(held.span.end + 1)
+    assert scene.footage.second_at(F(0)) < 10 + F(1, 2)
+    assert after.span.start > held.span.end
+
+
+def test_a_scene_lasts_as_long_as_its_voice(short: Path) -> None:
+    text = short.read_text("utf-8")
+    text = text.replace("notes: 1-4", "notes: 1-4\n        voice: {file: climb.wav, at: 2, gain: -6}")
+    short.write_text(text, "utf-8")
+    scene = read_lesson(short).scene("four")
+    assert scene.duration >= 8
+    assert [sound.start for sound in scene.sounds if type(sound).__name__ == "VoiceSound"] == [2]
