@@ -3,6 +3,7 @@
 A lesson can be pickled and sent to another process. It holds no sound, only where sound comes from.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -35,16 +36,17 @@ class Segment:
 
     def offset(self, scene: str) -> int:
         """The frame at which a scene starts. Raises KeyError for one that is not here."""
-        frame = 0
-        for one in self.scenes:
-            if one.id == scene:
-                return frame
-            frame += one.frames
-        raise KeyError(scene)
+        return {one.id: frame for frame, one in self._offsets()}[scene]
 
     def starts(self) -> tuple[tuple[Fraction, Scene], ...]:
         """Every scene with the exact second at which it starts."""
-        return tuple((self.rate.time_of(self.offset(scene.id)), scene) for scene in self.scenes)
+        return tuple((self.rate.time_of(frame), scene) for frame, scene in self._offsets())
+
+    def _offsets(self) -> Iterator[tuple[int, Scene]]:
+        frame = 0
+        for scene in self.scenes:
+            yield frame, scene
+            frame += scene.frames
 
     @property
     def captions(self) -> tuple[Caption, ...]:

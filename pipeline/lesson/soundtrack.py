@@ -5,11 +5,12 @@ sample nearest to its last frame's end, so an hour of scenes is still right to t
 """
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 from pathlib import Path
 
-from pipeline.lesson.heard import ClickSound, ExcerptSound, GuideSound, Recording, Sounding, VoiceSound
+from pipeline.lesson.heard import ClickSound, GuideSound, Recording, Sounding, VoiceSound
 from pipeline.lesson.lesson import Segment
 from pipeline.lesson.scene import Scene
 from pipeline.lesson.timeline import SOUND_RATE
@@ -49,26 +50,37 @@ def segment_sounds(segment: Segment, listen: Listen = heard) -> Iterator[Signal]
 
 
 def parts(scene: Scene, listen: Listen = heard) -> list[Part]:
-    """Everything that sounds in a scene, laid at its second."""
-    return [_part(sound, listen) for sound in scene.sounds]
+    """Everything that sounds in a scene, laid at its second; what is played several times is made once."""
+    made: dict[Sounding, Signal] = {}
+    laid = []
+    for sound in scene.sounds:
+        alike = replace(sound, start=Fraction(0))
+        if alike not in made:
+            made[alike] = _signal(sound, listen)
+        laid.append(_part(sound, made[alike]))
+    return laid
 
 
-def _part(sound: Sounding, listen: Listen) -> Part:
+def _signal(sound: Sounding, listen: Listen) -> Signal:
     if isinstance(sound, ClickSound):
-        return Part(Signal(click(sound.accent), SOUND_RATE), sound.start, role="click", fade_in=Fraction(0))
+        return Signal(click(sound.accent), SOUND_RATE)
     if isinstance(sound, GuideSound):
-        played = play(sound.fragment, sound.moments, sound.length, SOUND_RATE)
-        return Part(played, sound.start, fade_in=Fraction(0), fade_out=sound.fade_out)
-    if isinstance(sound, VoiceSound):
-        return Part(listen(sound.recording), sound.start, _factor(sound.gain), FADE, FADE, "voice")
-    return _excerpt(sound, listen)
-
-
-def _excerpt(sound: ExcerptSound, listen: Listen) -> Part:
+        return play(sound.fragment, sound.moments, sound.length, SOUND_RATE)
     recording = listen(sound.recording)
+    if isinstance(sound, VoiceSound):
+        return recording
     span = Span("clip", sound.span.start, min(sound.span.end, recording.duration))
-    slowed = stretch(recording, span, sound.speed, sound.anchors, sound.loose)
-    return Part(slowed, sound.start, _factor(sound.gain), sound.fade_in, sound.fade_out)
+    return stretch(recording, span, sound.speed, sound.anchors, sound.loose)
+
+
+def _part(sound: Sounding, signal: Signal) -> Part:
+    if isinstance(sound, ClickSound):
+        return Part(signal, sound.start, role="click", fade_in=Fraction(0))
+    if isinstance(sound, GuideSound):
+        return Part(signal, sound.start, fade_in=Fraction(0), fade_out=sound.fade_out)
+    if isinstance(sound, VoiceSound):
+        return Part(signal, sound.start, _factor(sound.gain), FADE, FADE, "voice")
+    return Part(signal, sound.start, _factor(sound.gain), sound.fade_in, sound.fade_out)
 
 
 def _factor(decibels: Fraction) -> float:

@@ -9,7 +9,7 @@ import pytest
 
 from pipeline.errors import Faulty
 from pipeline.lesson.resolve import read_lesson
-from pipeline.lesson.soundtrack import heard, segment_sounds, soundtrack
+from pipeline.lesson.soundtrack import heard, parts, segment_sounds, soundtrack
 
 F = Fraction
 
@@ -79,3 +79,11 @@ def test_a_silent_recording_is_told_at_its_line(short: Path) -> None:
     heard.cache_clear()
     with pytest.raises(Faulty, match=r"lesson\.yaml:13:11: climb\.wav is silent"):
         soundtrack(read_lesson(short).scene("whole"))
+
+
+def test_loops_are_made_once(short: Path) -> None:
+    scene = read_lesson(short).scene("second-bar")
+    guides = [part for part in parts(scene) if part.role == "excerpt"]
+    assert len(guides) == 2
+    assert guides[0].signal is guides[1].signal
+    assert guides[1].at - guides[0].at == 4
