@@ -1,5 +1,6 @@
 """A written passage: notes in measures on a guitar, with repeats and the clues marked on it."""
 
+from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -112,7 +113,5 @@ class Fragment:
 
     def measure_at(self, beat: Fraction) -> int:
         """The index of the measure that holds a beat; the last one for anything later."""
-        for index, measure in enumerate(self.measures):
-            if beat < measure.end:
-                return index
-        return max(0, len(self.measures) - 1)
+        index = bisect_right(self.measures, beat, key=lambda measure: measure.end)
+        return max(0, min(index, len(self.measures) - 1))

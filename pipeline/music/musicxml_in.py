@@ -218,8 +218,16 @@ def _imported(state: _Part, root: Element, chosen: Element) -> Imported:
         tuple(state.repeats),
         known,
         fields.get("spelling") == "flats",
+        _first_bar(state, chosen),
     )
     return Imported(fragment, tuple(dict.fromkeys([*state.warnings, *_lost(chosen)])))
+
+
+def _first_bar(state: _Part, chosen: Element) -> int | None:
+    """The number of the first bar where it is not the usual one: 1, or 0 for a pick-up."""
+    first = chosen.one("measure")
+    number = whole(first.get("number")) if first else None
+    return None if number in (None, 0 if state.measures[0].pickup else 1) else number
 
 
 def _order(note: Note, index: int) -> tuple[Fraction, bool, int, int]:

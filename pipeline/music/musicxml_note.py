@@ -38,6 +38,15 @@ class Score:
         return voices(self.fragment) or ((),)
 
     @cached_property
+    def first_voice(self) -> dict[Fraction, int]:
+        """For each moment the first voice that starts a note there: it shows the grace notes."""
+        found: dict[Fraction, int] = {}
+        for place, voice in enumerate(self.voices):
+            for event in voice:
+                found.setdefault(event.start, place)
+        return found
+
+    @cached_property
     def graces(self) -> dict[Fraction, list[int]]:
         found: dict[Fraction, list[int]] = {}
         for index, note in enumerate(self.fragment.notes):
@@ -99,21 +108,13 @@ def add_voice(
     shown = pieces(measure, voice, pickup)
     groups = beams(measure, shown)
     for index, piece in enumerate(shown):
-        if piece.first and place == _grace_voice(score, piece.start):
+        if piece.first and place == score.first_voice.get(piece.start, 0):
             for grace in score.graces.get(piece.start, ()):
                 element.append(_note(score, grace, piece, place, grace=True))
         if not piece.event.notes:
             element.append(_rest(score, measure, piece, place))
         for rank, note in enumerate(piece.event.notes):
             element.append(_note(score, note, piece, place, chord=rank > 0, joined=groups.get(index, ())))
-
-
-def _grace_voice(score: Score, time: Fraction) -> int:
-    """The voice that shows the grace notes of a moment: the first that starts a note there."""
-    for place, voice in enumerate(score.voices):
-        if any(event.start == time for event in voice):
-            return place
-    return 0
 
 
 def _rest(score: Score, measure: Measure, piece: Piece, place: int) -> Element:

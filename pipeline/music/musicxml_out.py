@@ -64,8 +64,7 @@ def _add_part_list(root: Element) -> None:
 def _measure(score: Score, index: int) -> Element:
     fragment = score.fragment
     measure = fragment.measures[index]
-    first_full = not fragment.measures[0].pickup
-    element = Element("measure", {"number": str(index + first_full)})
+    element = Element("measure", {"number": str(fragment.bar_number(index))})
     if measure.pickup:
         element.set("implicit", "yes")
     _add_barline(element, fragment, index, "left")

@@ -16,7 +16,7 @@ from pipeline.errors import Place, did_you_mean
 from pipeline.music.fragment import Fragment, Measure
 from pipeline.music.guitar import Guitar
 from pipeline.music.note import Attack, BendPoint, Harmonic, HarmonicKind, Note, Stroke, Vibrato
-from pipeline.music.pitch import parse_pitch
+from pipeline.music.pitch import parse_pitch, pitch_name
 from pipeline.music.tabrows import Proof
 
 AtNote = Callable[[int, str], Place]
@@ -65,6 +65,32 @@ def read_notes(
     made = _timed([fields for _, fields in ordered], meter)
     end = max((note.end for note in made), default=Fraction(1))
     return Fragment(name, guitar, made, _measures(end, meter, pickup), tempo, flats=flats)
+
+
+def plain_notes(fragment: Fragment) -> list[dict[str, Any]]:
+    """The notes as plain mappings, such as YAML can hold: what `read_notes` makes notes of."""
+    return [_plain(note) for note in fragment.notes]
+
+
+def _plain(note: Note) -> dict[str, Any]:
+    """What of a note differs from a plain one; the pitch is left to string and fret where they give it."""
+    usual = vars(Note(Fraction(0), Fraction(0), None))
+    found: dict[str, Any] = {"onset": _beat_text(note.onset), "duration": _beat_text(note.duration)}
+    if note.pitch is not None and (note.string is None or note.fret is None):
+        found["pitch"] = pitch_name(note.pitch)
+    plain_keys = (*_RANGES, *_WORDS, *_FLAGS)
+    found |= {key: getattr(note, key) for key in plain_keys if getattr(note, key) != usual[key]}
+    if note.bend:
+        found["bend"] = [[_beat_text(point.at), _beat_text(point.semitones)] for point in note.bend]
+    if note.harmonic:
+        harmonic = note.harmonic
+        touch = {} if harmonic.touch is None else {"touch": _beat_text(harmonic.touch)}
+        found["harmonic"] = {"kind": harmonic.kind, "partial": harmonic.partial} | touch
+    return found
+
+
+def _beat_text(value: Fraction) -> int | str:
+    return int(value) if value.denominator == 1 else f"{value.numerator}/{value.denominator}"
 
 
 class _Wrong(ValueError):

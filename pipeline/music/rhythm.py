@@ -3,7 +3,8 @@
 Lengths are in beats (quarter notes), so a note value of 1 is a quarter and 1/4 a sixteenth.
 """
 
-from collections.abc import Iterable, Iterator
+from bisect import bisect_left, bisect_right
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from math import lcm
@@ -85,7 +86,7 @@ def voices(fragment: Fragment) -> tuple[tuple[Event, ...], ...]:
     return tuple(tuple(voice) for voice in found)
 
 
-def pieces(measure: Measure, voice: Iterable[Event], pickup: bool = False) -> tuple[Piece, ...]:
+def pieces(measure: Measure, voice: Sequence[Event], pickup: bool = False) -> tuple[Piece, ...]:
     """What a voice shows in a measure, gaps filled with rests, from bar line to bar line.
 
     Counts are laid from the start of the measure, in a pick-up from its end.
@@ -103,11 +104,11 @@ class _Area:
     tuplet: Tuplet | None
 
 
-def _with_rests(measure: Measure, voice: Iterable[Event]) -> Iterator[Event]:
+def _with_rests(measure: Measure, voice: Sequence[Event]) -> Iterator[Event]:
     at = measure.start
-    for event in voice:
-        if event.end <= measure.start or event.start >= measure.end:
-            continue
+    first = bisect_right(voice, measure.start, key=lambda event: event.end)
+    last = bisect_left(voice, measure.end, key=lambda event: event.start)
+    for event in voice[first:last]:
         if event.start > at:
             yield Event(at, event.start)
         yield event

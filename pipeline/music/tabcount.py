@@ -117,31 +117,24 @@ def time_bar(
     pickup = first and bool(marks) and (not columns or marks[0].column <= columns[0][1])
     marks = _resolved(marks, beats, pickup)
     starts = [column for column, _ in columns]
-    pins, rests, slots = {}, set(), set(starts)
-    for mark in marks:
-        column = _column(mark, columns, starts)
-        slots.add(column)
-        if mark.rest:
-            rests.add(column)
-            if column in starts:
-                proof.wrong(
-                    mark.line, mark.column, f"the rest {mark.text} stands on a note", "take off its ( )"
-                )
-        if mark.count is not None:
-            pins[column] = mark
+    placed = {_column(mark, columns, starts): mark for mark in marks}
+    rests = {column for column, mark in placed.items() if mark.rest}
+    _check_rests(placed, rests & set(starts), proof)
     _check_beside(marks, columns, proof)
-    begin = Fraction(0)
-    counts: dict[int, Fraction] = {
-        column: mark.count for column, mark in pins.items() if mark.count is not None
-    }
-    ordered = sorted(slots)
-    if ordered and ordered[0] not in counts:
-        counts[ordered[0]] = begin
-    elif ordered and pickup:
-        begin = counts[ordered[0]]
+    pins = {column: mark for column, mark in placed.items() if mark.count is not None}
+    counts = {column: mark.count for column, mark in pins.items() if mark.count is not None}
+    ordered = sorted({*starts, *placed})
+    if ordered:
+        counts.setdefault(ordered[0], Fraction(0))
+    begin = counts[ordered[0]] if ordered and pickup else Fraction(0)
     finish = _finish(end, beats, proof)
     _check_rising(pins, counts, finish, beats, proof)
     return Bar(begin, finish, tuple(_shared(ordered, counts, finish, rests)))
+
+
+def _check_rests(placed: dict[int, CountMark], struck: set[int], proof: Proof) -> None:
+    for mark in (placed[column] for column in struck):
+        proof.wrong(mark.line, mark.column, f"the rest {mark.text} stands on a note", "take off its ( )")
 
 
 def _check_beside(marks: list[CountMark], columns: list[tuple[int, int]], proof: Proof) -> None:

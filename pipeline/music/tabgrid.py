@@ -1,6 +1,6 @@
 """Which moments of a fragment need a column of text, and the count marks that put them in their place."""
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -89,6 +89,11 @@ class Score:
         return frozenset(end for end in ends if (end, False) not in self.starting)
 
     @cached_property
+    def moments(self) -> list[Fraction]:
+        """Every moment where a note starts or the last of them stops, in order."""
+        return sorted({note.onset for note in self.notes} | self.stops)
+
+    @cached_property
     def _sounding(self) -> tuple[list[Fraction], list[Fraction]]:
         """Starts and ends of the stretches in which something sounds."""
         starts: list[Fraction] = []
@@ -145,13 +150,12 @@ def _pin(count: Fraction, pickup: bool = False) -> str:
 
 def _moments(score: Score, measure: Measure, offset: Fraction, counts: Fraction) -> dict[Fraction, str]:
     """The moments of a measure that take a column, each with its mark ("" for an even share)."""
-    needed = {note.onset for note in score.notes if measure.start <= note.onset < measure.end}
-    needed |= {stop for stop in score.stops if measure.start <= stop < measure.end}
-    inside = {offset + (time - measure.start) / measure.count for time in needed}
+    first, last = (bisect_left(score.moments, time) for time in (measure.start, measure.end))
+    inside = {offset + (time - measure.start) / measure.count for time in score.moments[first:last]}
     marks: dict[Fraction, str] = {}
-    start, last = offset, offset + counts
-    while start < last:
-        stop = min(Fraction(floor(start) + 1), last)
+    start, end = offset, offset + counts
+    while start < end:
+        stop = min(Fraction(floor(start) + 1), end)
         marks |= _divided(start, stop, {count for count in inside if start < count < stop})
         start = stop
     if offset.denominator > 1:

@@ -1,8 +1,11 @@
 r"""Fragments as aligned text: one row a string, columns in time, other rows around them.
 
-    count       1     e  &  a  2           3   4/..
-    strokes     d     u  d     u
-    E4       |--12----------------------------------|
+    count    4/4 1         2                  3 &   4
+    strokes      d u     d d u              d u d   u
+    E4      |----5-8-p5----5-8-t12--p8--p5-------------|
+    B3      |------------8------------------8-5--------|
+    G3      |-----------------------------------7b9-5~-|
+    fingers      1 4  1  4 1 4           1  4 1 3   1
 
 This docstring is the manual of the notation.
 
@@ -40,7 +43,8 @@ longer, until the first moment after the last `=`; it may be drawn over bar line
 `e` and `a` its quarters, `2+1/3` any other place. What stands between two pins, or a pin and the bar's end,
 shares the time evenly: four notes between 1 and 2 are sixteenths, six sextuplets, seven septuplets. A `.`
 takes a share without a note of its own: the note before goes on. In brackets a mark is a rest: `(2)`, `(.)`.
-A pin without a note holds the note before. Without any mark the notes of a bar share it evenly.
+A pin without a note holds the note before; it stands at least two columns from any note, so that a slip of
+one column is told and not played. Without any mark the notes of a bar share it evenly.
 
 A meter (`3/4`) stands in the count row first after a bar line, and holds until the next. If the first mark of
 the text is a later count than 1 and no note stands before it, the first bar is a pick-up. A mark over a bar

@@ -1,15 +1,21 @@
 """Fragments made of plain notes: times, open readings, every fault at once."""
 
+import sys
 from fractions import Fraction
+from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+
+sys.path.insert(0, str(Path(__file__).parent))
+from fragments import QUICK, fragments
 
 from pipeline.errors import Faulty, Place
 from pipeline.music.fragment import Fragment
 from pipeline.music.guitar import Guitar
 from pipeline.music.note import BendPoint, Harmonic
-from pipeline.music.notelist import read_notes
+from pipeline.music.notelist import plain_notes, read_notes
 
 
 def at(index: int, key: str) -> Place:
@@ -114,3 +120,16 @@ def test_all_faults_come_at_once() -> None:
     with pytest.raises(Faulty) as caught:
         read({"onset": 0}, {"onset": "x", "pitch": 64}, {"onset": 1, "pitch": "Z"})
     assert len(caught.value.faults) == 4
+
+
+@settings(max_examples=40, **QUICK)
+@given(fragments())
+def test_plain_notes_are_read_back(fragment: Fragment) -> None:
+    again = read_notes("made", plain_notes(fragment), fragment.guitar, at)
+    assert again.notes == fragment.notes
+
+
+def test_an_open_pitch_is_written_by_name() -> None:
+    assert plain_notes(read({"onset": "1/3", "pitch": 64})) == [
+        {"onset": "1/3", "duration": 1, "pitch": "E4"}
+    ]

@@ -1,5 +1,6 @@
 """Tab text: reading and printing are inverse, time is shared evenly, and every fault has its place."""
 
+import re
 import sys
 from fractions import Fraction
 from pathlib import Path
@@ -12,6 +13,7 @@ sys.path.insert(0, str(Path(__file__).parent))
 from fragments import QUICK, at, fragments
 
 from pipeline.errors import Fault, Faulty
+from pipeline.music import tabtext
 from pipeline.music.fragment import Fragment, Repeat
 from pipeline.music.guitar import Guitar
 from pipeline.music.note import BendPoint, Harmonic, Note
@@ -217,6 +219,24 @@ def test_the_rows_around_the_strings() -> None:
         (3, "noise", "", 1.0),
         (4, "open", "", 1.0),
     ]
+
+
+def test_the_example_of_the_manual_is_read() -> None:
+    lines = (tabtext.__doc__ or "").splitlines()
+    fragment = read("\n".join(line for line in lines[:10] if line.startswith("    ")))
+    assert [note.onset for note in fragment.notes[:5]] == [F(0), F(1, 4), F(1, 2), F(3, 4), F(1)]
+    assert [note.onset for note in fragment.notes[5:10]] == [1 + F(n, 6) for n in range(1, 6)]
+    assert [n.attack for n in fragment.notes[6:9]] == ["tap", "pull", "pull"]
+
+
+def test_every_sign_of_the_manual_is_read() -> None:
+    """Each code in the manual's table of signs is a row of tab, read and printed back."""
+    rows = [line for line in (tabtext.__doc__ or "").splitlines() if line.startswith("| `")]
+    signs = [sign for row in rows for sign in re.findall(r"`([^`]+)`", row)]
+    assert len(signs) > 25
+    for sign in signs:
+        before = "7--" if sign.startswith("=") else ""
+        assert read(print_tab(read(f"E4 |-{before}{sign}-8-|"))) == read(f"E4 |-{before}{sign}-8-|"), sign
 
 
 def test_strings_by_letter_by_number_and_left_out() -> None:
