@@ -1,6 +1,8 @@
 """Every mistake in a script at once, each with its place, what is wrong, and what would be right."""
 
 import random
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -212,3 +214,12 @@ def test_no_script_however_broken_ends_in_anything_but_faults(short: Path, seed:
     except Faulty as error:
         faults = error.faults
     assert all(fault.place.file == str(short) and fault.remedy for fault in faults)
+
+
+def test_checking_loads_nothing_that_makes_sound_or_film() -> None:
+    code = "import sys, pipeline.lesson.check; print(*sys.modules)"
+    loaded = subprocess.run(
+        [sys.executable, "-c", code], capture_output=True, text=True, check=True
+    ).stdout.split()
+    heavy = {"scipy", "numba", "av", "moviepy", "blend2d", "typst", "verovio", "PIL", "fontTools.ttLib"}
+    assert not heavy & set(loaded)
