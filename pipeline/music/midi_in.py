@@ -143,16 +143,21 @@ def _division(offsets: list[Fraction], grid: Sequence[int]) -> int:
     worst = {
         shares: max(abs(offset - _nearest(offset, shares)) for offset in offsets) for shares in sorted(grid)
     }
-    distinct = len(_distinct(offsets))
-    fitting = [s for s in worst if worst[s] <= min(TOLERANCE, Fraction(1, 4 * s)) and s >= distinct]
+    apart = _apart(offsets)
+    fitting = [
+        shares
+        for shares in worst
+        if worst[shares] <= min(TOLERANCE, Fraction(1, 4 * shares))
+        and len({round(offset * shares) for offset in apart}) == len(apart)
+    ]
     return fitting[0] if fitting else min(worst, key=lambda shares: (worst[shares], shares))
 
 
-def _distinct(offsets: list[Fraction]) -> list[Fraction]:
-    """Onsets that are no chord: further from the one before than a 32nd of a beat."""
+def _apart(offsets: list[Fraction]) -> list[Fraction]:
+    """Onsets that are no chord with the one before: later by more than a 32nd of a beat."""
     found: list[Fraction] = []
     for offset in sorted(offsets):
-        if (not found or offset - found[-1] > Fraction(1, 32)) and offset < 1 - Fraction(1, 32):
+        if not found or offset - found[-1] > Fraction(1, 32):
             found.append(offset)
     return found
 

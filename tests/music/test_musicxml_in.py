@@ -47,7 +47,7 @@ def _flat(points: list[BendPoint], index: int) -> bool:
     return level and index + 1 < len(points) and points[index + 1].semitones == points[index].semitones
 
 
-@settings(max_examples=60, **QUICK)
+@settings(max_examples=25, **QUICK)
 @given(fragments())
 def test_what_is_written_comes_back(fragment: Fragment) -> None:
     again = turned(fragment).fragment

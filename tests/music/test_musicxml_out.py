@@ -41,7 +41,7 @@ def faults(text: str) -> list[str]:
     return [f"{entry.line}: {entry.message}" for entry in checker.error_log]
 
 
-@settings(max_examples=25, **QUICK)
+@settings(max_examples=15, **QUICK)
 @given(fragments())
 def test_every_fragment_gives_a_valid_file(fragment: Fragment) -> None:
     assert faults(write_musicxml(fragment)) == []
@@ -49,7 +49,7 @@ def test_every_fragment_gives_a_valid_file(fragment: Fragment) -> None:
     assert faults(staff_xml(fragment, names)) == []
 
 
-@settings(max_examples=40, **QUICK)
+@settings(max_examples=20, **QUICK)
 @given(fragments())
 def test_every_measure_adds_up(fragment: Fragment) -> None:
     """MusicXML tutorial: the durations of a voice add up to the length of its measure."""

@@ -56,7 +56,7 @@ def differences(first: Fragment, second: Fragment) -> str:
     return "\n".join([f"{len(first.notes)} notes for {len(second.notes)}", *lines])
 
 
-@settings(max_examples=40, **QUICK)
+@settings(max_examples=30, **QUICK)
 @given(fragments())
 def test_reading_a_printed_fragment_gives_it_back(fragment: Fragment) -> None:
     text = print_tab(fragment)
