@@ -16,7 +16,7 @@ from pipeline.views.board import (
     window_for,
 )
 from pipeline.views.brush import panel
-from pipeline.views.hand import hand_at, position_of, stage_stays
+from pipeline.views.hand import Hand, hand_at, position_of, stage_stays
 from pipeline.views.handmarks import hand_marks
 from pipeline.views.notemarks import (
     Inside,
@@ -73,8 +73,9 @@ def played(stage: Stage) -> list[Note]:
 
 
 def has_hand(stage: Stage) -> bool:
-    """Whether any note of the stage says where the hand is."""
-    return any(position_of(note) is not None for note in played(stage))
+    """Whether the hand is drawn: some note says where it is, and without music it stays at one place."""
+    known = any(position_of(note) is not None for note in played(stage))
+    return known and (bool(stage.passes) or len(stage_stays(stage)) == 1)
 
 
 @lru_cache(maxsize=32)
@@ -195,10 +196,11 @@ def bent(note: Note, share: float) -> float:
 
 def _hand(view: Neck, stage: Stage, t: Fraction) -> tuple[list[Mark], list[Mark]]:
     one, stays = stage.pass_at(t), stage_stays(stage)
-    if one is None or not stays:
-        return [], []
     look = stage.look
-    hand = hand_at(stays, one, float(t), look.seconds("glide"), look.seconds("leave") * 2)
+    if one is None:
+        hand = Hand(float(stays[0].position)) if len(stays) == 1 else None
+    else:
+        hand = hand_at(stays, one, float(t), look.seconds("glide"), look.seconds("leave") * 2)
     if hand is None:
         return [], []
     moment, notes = moment_at(stage, t), stage.fragment.notes if stage.fragment else ()

@@ -219,7 +219,7 @@ def paged(laid: Laid, t: Fraction) -> list[Mark]:
                 label = digit(laid, shown.system, index, state)
                 opacity = 1.0 if state == "sounding" else shown.opacity
                 front.append(at_place(label, laid.left, y, opacity))
-    cursor = _paged_cursor(laid, moment) if laid.cursor else []
+    cursor = _paged_cursor(laid, moment, t) if laid.cursor else []
     lit = [mark for mark in front if isinstance(mark, Group) and mark.name.endswith("sounding")]
     return [*cursor, *back, *(m for m in front if m not in lit), *lit]
 
@@ -302,9 +302,27 @@ def _cursor_shape(laid: Laid) -> Group:
     ))  # fmt: skip
 
 
-def _paged_cursor(laid: Laid, moment: Moment) -> list[Mark]:
+def approach(stage: Stage, t: Fraction) -> float:
+    """How far the cursor still is from the first note of the pass to come: 1 a click before, 0 on it.
+
+    Without a count-in it comes as early as the look says things arrive.
+    """
+    one = stage.pass_at(t)
+    if one is None or t >= one.span.start:
+        return 0.0
+    before = [click for click in stage.clicks if click < one.span.start]
+    early = (
+        one.span.start - before[-1]
+        if before
+        else Fraction(stage.look.seconds("arrive")).limit_denominator(999)
+    )
+    return min(1.0, float((one.span.start - t) / early)) if early > 0 else 0.0
+
+
+def _paged_cursor(laid: Laid, moment: Moment, t: Fraction) -> list[Mark]:
     if moment.beat is None:
         return []
     now = laid.system_at(moment.beat)
     x = laid.systems[now].glide(float(moment.beat))
+    x -= approach(laid.stage, t) * max(0.0, x - laid.systems[now].opening)
     return [band(laid, laid.left + x, laid.slot_y(now % laid.rows))]
