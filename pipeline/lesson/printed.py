@@ -43,7 +43,7 @@ def position_figures(fragment: Fragment) -> Iterator[Figure]:
     """A neck for every stay of the hand, with its notes and fingers."""
     stage = _stage(fragment, NECK_WIDTH, NECK_HEIGHT, FRAME)
     stays = stage_stays(stage)
-    ends = [stay.beat for stay in stays[1:]] + [fragment.length]
+    ends = [stay.beat for stay in stays[1:]] + [fragment.length] * bool(stays)
     for stay, end in zip(stays, ends, strict=True):
         notes = tuple(note for note in fragment.notes if stay.beat <= note.onset < end)
         words = _neck_in_words(stay.position, notes)
