@@ -78,7 +78,8 @@ def join_overlays(
             for piece in pieces:
                 with opened(piece, "mov") as source:
                     for packet in packets(source):
-                        film.lay_bytes(bytes(packet))
+                        packet.pts = packet.dts = film.frames
+                        film.lay(packet)
         return checked(part, path, "mov", film)
 
 

@@ -1,4 +1,7 @@
-"""What really stands in a film file: counted, not read off its header. Only for worker processes (`av`)."""
+"""What stands in a film file: the pictures that its index lists and whose bytes are all there.
+
+Only for worker processes (`av`).
+"""
 
 from dataclasses import dataclass
 from fractions import Fraction
@@ -22,13 +25,14 @@ class FilmFacts:
 
 
 def film_facts(path: Path, kind: str) -> FilmFacts:
-    """Count the packets of every track. Raises OSError or ValueError (both FFmpeg's) where it is no film."""
+    """Count the pictures that are there. Raises FFmpeg's OSError or ValueError where it is no film."""
     import av
 
     with av.open(f"file:{path}", format=kind) as film:
         picture = film.streams.video[0]
         coder = picture.codec_context
-        frames = sum(1 for packet in film.demux(picture) if packet.size)
+        room = path.stat().st_size
+        frames = sum(1 for entry in picture.index_entries if entry.size and entry.pos + entry.size <= room)
         sound = film.streams.audio[0] if film.streams.audio else None
         return FilmFacts(
             codec=coder.name,

@@ -32,7 +32,11 @@ class Written:
 
     path: Path
     frames: int
-    digest: str
+
+    @property
+    def digest(self) -> str:
+        """Of its bytes, read again: what was hashed while it was written would not tell of the disk."""
+        return digest(self.path)
 
 
 def write_overlay(
@@ -104,4 +108,4 @@ def checked(part: Path, path: Path, kind: str, film: Reel) -> Written:
     """Count what stands in a film before it gets its name. Raises Faulty where that is not what was laid."""
     if lacking := shortcoming(film_facts(part, kind), film.frames, film.rate):
         raise faulty(Place(str(path)), f"came out wrong: {lacking}", "build it again")
-    return Written(path, film.frames, digest(part))
+    return Written(path, film.frames)

@@ -256,6 +256,16 @@ def test_a_short_film_is_noticed(tmp_path: Path, moving_bar: Bars) -> None:
     assert shortcoming(facts, 6, rate) == "5 frames stand in it, 6 were to be written"
 
 
+def test_a_film_cut_off_on_the_disk_is_noticed(tmp_path: Path, moving_bar: Bars) -> None:
+    """With the index first a player shows such a film as if nothing were missing."""
+    path, rate = tmp_path / "a.mp4", Rate(Fraction(25))
+    write_film(path, moving_bar(64, 36, 30, ground=OPAQUE), (64, 36), rate)
+    os.truncate(path, path.stat().st_size - 200)
+    lacking = shortcoming(film_facts(path, "mp4"), 30, rate)
+    assert lacking is not None
+    assert lacking.endswith("30 were to be written")
+
+
 KILLED = """
     import sys, time
     from fractions import Fraction
