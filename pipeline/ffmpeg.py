@@ -200,13 +200,13 @@ def decode_audio(path: Path) -> tuple[Samples, int]:
 
     Raises Faulty as `decoded_audio` does.
     """
-    with decoded_audio(path) as (samples, rate):
-        return samples.astype(np.float32), rate
+    with decoded_audio(path) as decoded:
+        return decoded[:], decoded.rate
 
 
 @contextmanager
-def decoded_audio(path: Path) -> Iterator[tuple[Samples, int]]:
-    """All sound of a file, mapped from the disk while the context lasts: (n, channels) and the file's rate.
+def decoded_audio(path: Path) -> Iterator["Decoded"]:
+    """All sound of a file, on the disk while the context lasts.
 
     The whole file is decoded (seeking in compressed sound is off by milliseconds) and the encoder's delay
     is left out where the file states it. Raises Faulty for a file that is missing, unreadable, cut off,
@@ -221,9 +221,9 @@ def decoded_audio(path: Path) -> Iterator[tuple[Samples, int]]:
             write(sound, raw, "au", acodec="pcm_f32be", t=LONGEST_SOUND + 1, map_metadata=-1)
         except Failed as failure:
             raise faulty(Place(str(path)), f"cannot be read as sound ({failure})", RESAVE) from failure
-        samples, rate = _read_au(raw)
-        _whole(path, len(samples) / rate, claimed)
-        yield samples, rate
+        decoded = Decoded(raw)
+        _whole(path, len(decoded) / decoded.rate, claimed)
+        yield decoded
 
 
 RESAVE = "save it again as wav, flac, ogg, mp3 or m4a"
@@ -249,14 +249,26 @@ def _claimed(path: Path, kind: str) -> float | None:
     return None if length is None else float(length)
 
 
-def _read_au(path: Path) -> tuple[Samples, int]:
-    """Sun's AU: a header of six numbers, then big-endian floats without limit of size."""
-    with path.open("rb") as file:
-        _, offset, _, _, rate, channels = struct.unpack(">4sIIIII", file.read(24))
-    if path.stat().st_size <= offset:
-        return np.zeros((0, channels), np.float32), rate
-    samples = np.memmap(path, dtype=">f4", mode="r", offset=offset)
-    return samples.reshape(-1, channels), rate
+class Decoded:
+    """Decoded sound on the disk: float32 of shape (n, channels), read where it is sliced."""
+
+    def __init__(self, path: Path) -> None:
+        """Sun's AU: a header of six numbers, then big-endian floats without limit of size."""
+        with path.open("rb") as file:
+            numbers: tuple[int, ...] = struct.unpack(">4sIIIII", file.read(24))[1:]
+        self._path = path
+        self._offset, self.rate, channels = numbers[0], numbers[3], numbers[4]
+        self.shape: tuple[int, int] = (max(0, path.stat().st_size - self._offset) // (4 * channels), channels)
+
+    def __len__(self) -> int:
+        return self.shape[0]
+
+    def __getitem__(self, part: slice) -> Samples:
+        first, last, _ = part.indices(len(self))
+        channels = self.shape[1]
+        count, skip = max(0, last - first) * channels, self._offset + first * channels * 4
+        samples = np.fromfile(self._path, ">f4", count, offset=skip).astype(np.float32)
+        return samples.reshape(-1, channels)
 
 
 def _whole(path: Path, seconds: float, claimed: float | None) -> None:

@@ -8,14 +8,13 @@ from collections.abc import Iterator
 from fractions import Fraction
 from math import gcd
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 from scipy.signal import firwin, resample_poly
 
 from pipeline.errors import Fault, Faulty, Place, faulty
-from pipeline.ffmpeg import decoded_audio
+from pipeline.ffmpeg import Decoded, decoded_audio
 from pipeline.media import kind_of, stated_length
 from pipeline.sound.signal import Samples, Signal
 
@@ -41,8 +40,8 @@ def decode(path: Path, place: Place, keep: Path | None = None) -> Signal:
     `place` for a file that is missing, damaged, cut off, silent, or no sound.
     """
     try:
-        with decoded_audio(path) as (samples, rate):
-            signal = _at_our_rate(samples, rate, path, place, keep)
+        with decoded_audio(path) as decoded:
+            signal = _at_our_rate(decoded, place, keep)
     except Faulty as failure:
         raise _moved(failure, path, place) from failure
     return signal
@@ -71,30 +70,43 @@ def _moved(failure: Faulty, path: Path, place: Place) -> Faulty:
     return Faulty(Fault(place, f"{path.name} {fault.wrong}", fault.remedy) for fault in failure.faults)
 
 
-def _at_our_rate(samples: Samples, rate: int, path: Path, place: Place, keep: Path | None) -> Signal:
+def _at_our_rate(decoded: Decoded, place: Place, keep: Path | None) -> Signal:
+    rate = decoded.rate
     if not SLOWEST_RATE <= rate <= FASTEST_RATE:
         raise faulty(
             place, f"has {rate} samples a second", f"between {SLOWEST_RATE} and {FASTEST_RATE} are read"
         )
-    channels = samples.shape[1] if samples.shape[1] <= 2 else 1
-    count = -(-len(samples) * RATE // rate)
-    ours: Any = np.empty((count, channels), np.float32)
-    if keep is not None:
-        ours = np.lib.format.open_memmap(keep, "w+", np.float32, (count, channels))
-    peak, at = 0.0, 0
-    for block in _blocks(samples, rate):
+    shape = (-(-len(decoded) * RATE // rate), decoded.shape[1] if decoded.shape[1] <= 2 else 1)
+    blocks = _sounding(decoded, place, shape[0])
+    if keep is None:
+        return Signal(np.concatenate(list(blocks)), RATE)
+    try:
+        with keep.open("wb") as file:
+            header = {"descr": "<f4", "fortran_order": False, "shape": shape}
+            np.lib.format.write_array_header_1_0(file, header)
+            for block in blocks:
+                file.write(block.astype("<f4").tobytes())
+    except BaseException:
+        keep.unlink(missing_ok=True)
+        raise
+    return kept(keep)
+
+
+def _sounding(decoded: Decoded, place: Place, count: int) -> Iterator[Samples]:
+    """The blocks at our rate, `count` samples in all. Raises Faulty where they hold no sound."""
+    peak, left = 0.0, count
+    for block in _blocks(decoded, decoded.rate):
         top = float(np.abs(block).max(initial=0.0))
         if not top <= LOUDEST:
             raise faulty(place, "holds numbers that are no sound", "export it again at full scale 1")
         peak = max(peak, top)
-        ours[at : at + len(block)] = block[: count - at]
-        at += len(block)
+        yield block[:left].astype(np.float32)
+        left -= len(block)
     if peak < SILENT:
         raise faulty(place, "is silent", EXPECTED)
-    return Signal(ours, RATE)
 
 
-def _blocks(samples: Samples, rate: int) -> Iterator[npt.NDArray[np.float64]]:
+def _blocks(samples: Decoded, rate: int) -> Iterator[npt.NDArray[np.float64]]:
     """The samples at our rate in pieces that join without a seam; more than two channels become one."""
     common = gcd(rate, RATE)
     up, down = RATE // common, rate // common

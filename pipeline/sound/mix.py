@@ -73,6 +73,8 @@ def mix_blocks(parts: Sequence[Part], length: Fraction, duck_db: float = DUCK_DB
 
 def faded(samples: Samples, first: int, whole: int, fade_in: int, fade_out: int) -> Wave:
     """Samples that start at `first` of a sound of `whole` samples, with its fades (equal power) on them."""
+    if first >= fade_in and first + len(samples) <= whole - fade_out:
+        return np.asarray(samples, dtype=np.float64)
     place = first + np.arange(len(samples))
     rise = np.clip((place + 0.5) / max(fade_in, 1), 0, 1) if fade_in else 1.0
     fall = np.clip((whole - place - 0.5) / max(fade_out, 1), 0, 1) if fade_out else 1.0

@@ -98,6 +98,13 @@ def test_kept_samples_are_mapped_and_equal(tmp_path: Path) -> None:
     assert np.array_equal(kept(keep).samples, mapped.samples)
 
 
+def test_nothing_is_kept_of_what_is_refused(tmp_path: Path) -> None:
+    silent = write_wav(tmp_path / "s.wav", Signal(np.zeros((RATE, 1), np.float32), RATE))
+    with pytest.raises(Faulty):
+        decode(silent, PLACE, tmp_path / "kept.npy")
+    assert not (tmp_path / "kept.npy").exists()
+
+
 def test_many_channels_become_one(tmp_path: Path) -> None:
     assert decode(write_wav(tmp_path / "e.wav", click(RATE, 6)), PLACE).channels == 1
 
