@@ -9,7 +9,7 @@ from pipeline.lesson.arrange import Composition, Placed, Zoom
 from pipeline.lesson.heard import Recording
 from pipeline.lesson.part import Part
 from pipeline.lesson.plan import Levels
-from pipeline.lesson.rooms import boxes
+from pipeline.lesson.rooms import boxes, type_height
 from pipeline.lesson.script import SceneKeys
 from pipeline.lesson.shown import ViewKeys
 from pipeline.lesson.timeline import Following, Timeline
@@ -54,7 +54,7 @@ def _placed(levels: Levels, playing: Playing, look: Look, heard: Heard | None) -
         box = boxes("stack", width, height, [1.0])[0] if view.lies_over else next(rooms)
         since, until = _shown(view, playing)
         sound = heard if view.show == SOUND_VIEW else None
-        stage = _stage(playing, look, box, height, (since, until), sound)
+        stage = _stage(playing, look, box, type_height(width, height), (since, until), sound)
         placed.append(Placed(view.show, view.made(), stage, box, since, until))
     return tuple(placed)
 

@@ -13,6 +13,10 @@ GAP = 0.03
 FOOT_SHARE = 0.42
 FIRST_SHARE = 0.6
 
+UPRIGHT_TYPE = 1.25
+"""On an upright frame type is sized as on one this much taller than wide: a telephone's short side shows it a
+little smaller than a lying one does (common practice, no source)."""
+
 Arrange = Callable[[Box, Sequence[float], float], tuple[Box, ...]]
 
 
@@ -20,6 +24,11 @@ def safe_area(width: float, height: float) -> Box:
     """What every screen shows: 5 % of each side left free."""
     x, y = width * SAFE_INSET, height * SAFE_INSET
     return Box(x, y, width - 2 * x, height - 2 * y)
+
+
+def type_height(width: int, height: int) -> int:
+    """The frame height that sizes of type and lines are shares of."""
+    return round(min(height, width * UPRIGHT_TYPE))
 
 
 def boxes(arrangement: str, width: float, height: float, shares: Sequence[float]) -> tuple[Box, ...]:

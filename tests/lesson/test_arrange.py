@@ -13,7 +13,7 @@ from pipeline.drawing.bounds import picture_ink
 from pipeline.drawing.picture import Box, Group
 from pipeline.lesson.lesson import Lesson
 from pipeline.lesson.resolve import read_lesson
-from pipeline.lesson.rooms import ARRANGEMENTS, boxes, safe_area
+from pipeline.lesson.rooms import ARRANGEMENTS, boxes, safe_area, type_height
 
 F = Fraction
 
@@ -37,6 +37,10 @@ def test_boxes_are_whole_apart_and_safe(name: str, size: tuple[int, int], shares
         assert box.right <= safe.right + 0.5
         assert box.bottom <= safe.bottom + 0.5
         assert not any(box.meets(other) for other in placed[index + 1 :])
+
+
+def test_type_is_sized_by_the_height_of_lying_frames_only() -> None:
+    assert [type_height(*size) for size in FRAMES] == [1080, 1350, 1080, 360]
 
 
 def test_room_is_shared_as_asked() -> None:
