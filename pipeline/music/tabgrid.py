@@ -155,12 +155,24 @@ def _moments(score: Score, measure: Measure, offset: Fraction, counts: Fraction)
     marks: dict[Fraction, str] = {}
     start, end = offset, offset + counts
     while start < end:
-        stop = min(Fraction(floor(start) + 1), end)
-        marks |= _divided(start, stop, {count for count in inside if start < count < stop})
+        wide = _across(start, end, inside)
+        stop = wide or min(Fraction(floor(start) + 1), end)
+        between = {count for count in inside if start < count < stop}
+        marks |= _filled(start, stop, between, _pin(start)) if wide else _divided(start, stop, between)
         start = stop
     if offset.denominator > 1:
         marks[offset] = _pin(offset, pickup=True)
     return {measure.start + (count - offset) * measure.count: mark for count, mark in marks.items()}
+
+
+def _across(start: Fraction, end: Fraction, inside: set[Fraction]) -> Fraction | None:
+    """The end of two counts that share out evenly over the count between them, as quarter triplets do."""
+    stop = start + 2
+    between = {count for count in inside if start < count < stop}
+    if start % 2 or stop > end or not between or start + 1 in between:
+        return None
+    shares = _shares(start, stop, between)
+    return stop if shares % 2 and len(between) == shares - 1 else None
 
 
 def _divided(start: Fraction, stop: Fraction, inside: set[Fraction]) -> dict[Fraction, str]:

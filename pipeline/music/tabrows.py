@@ -60,7 +60,7 @@ class System:
 
 def read_systems(text: str, guitar: Guitar, proof: Proof) -> tuple[System, ...]:
     """Cut a text into systems. Raises Faulty where a limit is broken; lesser faults go to `proof`."""
-    lines = text.splitlines()
+    lines = text.replace("\r\n", "\n").split("\n")
     _keep_limits(text, lines, proof)
     proof.stop_if_faulty()
     systems = tuple(_system(block, guitar, proof) for block in _blocks(lines))

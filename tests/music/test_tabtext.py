@@ -296,6 +296,16 @@ def test_a_fault_says_where_and_what_would_be_right(text: str, expected: str) ->
     assert any(fault.startswith(expected) for fault in found), found
 
 
+@pytest.mark.parametrize("sign", ["\x0b", "\x0c", "\x1c", "\u2028", "\r", "\xa0", "\u200b", "\x00"])
+def test_signs_that_would_shift_lines_or_columns_are_refused(sign: str) -> None:
+    assert faults(f"E4 |-5{sign}-|\nB3 |--q-|")[0].startswith("lesson.yaml:1:7: the control character U+")
+
+
+def test_triplets_over_two_counts_are_printed_without_the_count_between() -> None:
+    text = print_tab(read("count 1     3\nE4   |5-7-8-5-|"))
+    assert text.splitlines()[0].split() == ["count", "4/4", "1", "3", "4"]
+
+
 def test_all_faults_are_told_at_once() -> None:
     found = faults("count  1 9\nstrokes  x\nE4   |-5q--7b-|\n\nF9 |-5-|")
     assert [fault.split(": ")[0] for fault in found] == [
