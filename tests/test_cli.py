@@ -1,0 +1,148 @@
+"""The command line as its users meet it: quick help, one clear line a mistake, exit code 2, no traceback."""
+
+import json
+import re
+import shutil
+import subprocess
+import sys
+from itertools import pairwise
+from pathlib import Path
+
+import pytest
+
+from pipeline.cli import main, parser
+
+DEMO = Path(__file__).resolve().parent.parent / "scenes" / "kestrel" / "kestrel.yaml"
+HEAVY = ("numpy", "scipy", "numba", "pydantic", "yaml", "av", "blend2d", "moviepy", "typst", "rich", "PIL")
+
+
+def run(*arguments: object) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "pipeline", *map(str, arguments)]
+    return subprocess.run(command, capture_output=True, text=True, timeout=120)
+
+
+def test_help_loads_nothing_heavy() -> None:
+    code = (
+        "import sys\nfrom pipeline.cli import main\n"
+        "try: main(['--help'])\nexcept SystemExit: pass\n"
+        f"print([name for name in {HEAVY!r} if name in sys.modules])"
+    )
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert said.stdout.strip().endswith("[]")
+
+
+def test_every_command_has_words_and_stands_in_the_readme(checkout: Path) -> None:
+    readme = (checkout / "README.md").read_text("utf-8")
+    actions = parser()._subparsers._group_actions[0]  # type: ignore[union-attr]
+    for name, command in actions.choices.items():  # type: ignore[union-attr]
+        assert command.description
+        assert f"fretscene {name}" in readme
+        for action in command._actions:
+            assert action.help, f"{name} {action.dest}"
+
+
+def test_the_demo_has_no_faults(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", str(DEMO)]) == 0
+    assert "nothing is wrong" in capsys.readouterr().out
+
+
+LETTERS = "abcdefghi"
+BOMB = "a: &a [1, 1, 1, 1, 1, 1, 1, 1, 1, 1]\n" + "".join(
+    f"{name}: &{name} [{', '.join(['*' + before] * 10)}]\n" for before, name in pairwise(LETTERS)
+)
+BROKEN = {
+    "no file": (None, "no such file"),
+    "tabs": ("title: x\n\tteacher: y\n", "tab"),
+    "unknown key": ("title: x\nteacher: y\nsegmens: []\n", "segments"),
+    "twice": ("title: x\ntitle: y\n", "twice"),
+    "not a mapping": ("- 1\n- 2\n", "script"),
+    "nan": ("title: x\nteacher: y\nframe: {rate: .nan}\n", "number"),
+    "bomb": (BOMB, "too many values"),
+}
+
+
+@pytest.mark.parametrize("case", BROKEN)
+def test_a_broken_script_is_told_in_lines_with_a_place(case: str, tmp_path: Path) -> None:
+    text, word = BROKEN[case]
+    script = tmp_path / "lesson.yaml"
+    if text is not None:
+        script.write_text(text, "utf-8")
+    said = run("build", script, "--out", tmp_path / "build")
+    assert said.returncode == 2
+    lines = [line for line in said.stderr.splitlines() if not line.startswith("left out")]
+    assert lines
+    assert any(word in line.lower() for line in lines), said.stderr
+    assert all(str(script) in line and ";" in line for line in lines)
+    assert "Traceback" not in said.stderr
+    assert not (tmp_path / "build").exists()
+
+
+def test_bytes_that_are_no_text(tmp_path: Path) -> None:
+    script = tmp_path / "lesson.yaml"
+    script.write_bytes(b"title: caf\xe9\n")
+    said = run("check", script)
+    assert said.returncode == 2
+    assert "UTF-8" in said.stderr
+
+
+def test_faults_of_all_kinds_at_once_in_the_order_of_the_file(tmp_path: Path) -> None:
+    folder = Path(shutil.copytree(DEMO.parent, tmp_path / "kestrel"))
+    script = folder / "kestrel.yaml"
+    text = script.read_text("utf-8")
+    text = text.replace("look: dusk", "look: dask").replace("{show: neck}", "{show: nek}", 1)
+    text = text.replace("file: audio/kestrel.flac", "file: ../outside.flac").replace("|-15--p14", "|-35--p14")
+    script.write_text(text, "utf-8")
+    said = run("check", script)
+    assert said.returncode == 2
+    lines = said.stderr.splitlines()
+    places = [int(re.match(rf"{re.escape(str(script))}:(\d+):\d+: ", line)[1]) for line in lines]  # type: ignore[index]
+    assert places == sorted(places)
+    for word in ("did you mean 'dusk'", "did you mean 'neck'", "fret 35"):
+        assert word in said.stderr
+    assert "outside" in said.stderr
+
+
+def test_an_unknown_scene_is_told_with_the_nearest_name(tmp_path: Path) -> None:
+    said = run("build", DEMO, "--scene", "hlaf", "--out", tmp_path / "build")
+    assert said.returncode == 2
+    assert "did you mean 'half'" in said.stderr
+
+
+def test_half_a_recording_is_named(tmp_path: Path) -> None:
+    folder = Path(shutil.copytree(DEMO.parent, tmp_path / "kestrel"))
+    sound = folder / "audio" / "kestrel.flac"
+    sound.write_bytes(sound.read_bytes()[:100_000])
+    said = run(
+        "build", folder / "kestrel.yaml", "--scene", "answer", "--only", "sound", "--out", tmp_path / "b"
+    )
+    assert said.returncode == 2
+    assert "kestrel" in said.stderr
+    assert "Traceback" not in said.stderr
+    assert not list((tmp_path / "b").glob("kestrel/**/*"))
+
+
+def test_weigh_speaks_json(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["weigh", str(DEMO), "kestrel", "--free", "--json", "--readings", "2"]) == 0
+    data = json.loads(capsys.readouterr().out)
+    assert len(data["readings"]) == 2
+    assert data["margin"] > 0
+
+
+def test_a_chosen_reading_is_written_only_on_request(tmp_path: Path) -> None:
+    folder = Path(shutil.copytree(DEMO.parent, tmp_path / "kestrel"))
+    script = folder / "kestrel.yaml"
+    before = script.read_text("utf-8")
+    assert main(["weigh", str(script), "kestrel", "--free"]) == 0
+    assert script.read_text("utf-8") == before
+    assert main(["weigh", str(script), "kestrel", "--free", "--keep", "1"]) == 0
+    after = script.read_text("utf-8")
+    assert after != before
+    assert after.split("clips:")[1] == before.split("clips:")[1]
+    assert main(["check", str(script)]) == 0
+
+
+def test_a_plan_says_why_and_makes_nothing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["build", str(DEMO), "--scene", "care", "--plan", "--out", str(tmp_path / "b")]) == 0
+    said = capsys.readouterr().out.splitlines()
+    assert all(line.startswith("new ") for line in said)
+    assert not list((tmp_path / "b").glob("kestrel*"))
