@@ -159,6 +159,17 @@ def run_practice(options: Options) -> int:
     return 0
 
 
+def run_gallery(options: Options) -> int:
+    from pipeline.targets.gallery import gallery
+
+    def tell(path: Path, done: int, total: int, left: float) -> None:
+        rest = f", about {max(1, round(left))} s left" if done < total else ""
+        print(f"[{done}/{total}] wrote {path}{rest}", file=sys.stderr, flush=True)
+
+    print(f"wrote {gallery(options.scripts, options.out, tell, options.allow_outside)}")
+    return 0
+
+
 def run_schema(options: Options) -> int:
     from pipeline.files.place import placed
     from pipeline.lesson.schema import schema_text
@@ -232,6 +243,12 @@ def parser() -> argparse.ArgumentParser:
     _making(handouts)
 
     _deciding(command)
+    gallery = command("gallery", run_gallery, "draw scenes in every look and shape of frame onto sheets")
+    says = "a lesson script (YAML); by default the examples beside the program"
+    gallery.add_argument("scripts", type=Path, nargs="*", metavar="SCRIPT", help=says)
+    gallery.add_argument("--out", type=Path, default=BUILD, help="the build folder (build)")
+    _outside(gallery)
+
     schema = command("schema", run_schema, "write the JSON Schema of scripts, for editors")
     schema.add_argument("--out", type=Path, help="a file; by default it is printed")
 
