@@ -48,9 +48,10 @@ class Chain(NamedTuple):
     """All that the search needs, for E moments, G grips and P frets or positions.
 
     `shape` is G x 17, `own` the cost of each grip by itself, `between` P x P millimetres. `first` and `size`
-    give the block of each moment, `gap` the milliseconds since the moment before. `context` is E x 9,
-    `strokes` E x 3 x 2 x 2 and `start` 2 integer costs. `costs` and `travel` hold the steps of all pairs of
-    blocks, `table` where those into each moment begin.
+    give the block of each moment, `offsets` where it begins when all blocks are laid one after another, and
+    `gap` the milliseconds since the moment before. `context` is E x 9, `strokes` E x 3 x 2 x 2 and `start` 2
+    integer costs. `costs` and `travel` hold the steps of all pairs of blocks, `table` where those into each
+    moment begin.
     """
 
     first: Ints
@@ -64,6 +65,7 @@ class Chain(NamedTuple):
     between: Ints
     span: int
     weights: Ints
+    offsets: Ints
     table: Ints
     costs: Ints
     travel: Shorts
@@ -72,9 +74,9 @@ class Chain(NamedTuple):
 def jit(function: Any) -> Any:
     """Compile a function, once for all runs; for this run alone where nothing can be kept on disk."""
     try:
-        return njit(cache=True, nogil=True)(function)
+        return njit(cache=True, nogil=True, error_model="numpy")(function)
     except RuntimeError:
-        return njit(nogil=True)(function)
+        return njit(nogil=True, error_model="numpy")(function)
 
 
 @jit
@@ -236,7 +238,8 @@ def count_path(chain, grips, table):  # type: ignore[no-untyped-def]
     shape, context = chain.shape, chain.context
     for moment in range(len(chain.first)):
         b = chain.first[moment] + grips[moment]
-        counts[moment] += table[b]
+        for column in range(table.shape[1]):
+            counts[moment, column] += table[b, column]
         if moment:
             a = chain.first[moment - 1] + grips[moment - 1]
             step(shape, chain.weights, chain.between, chain.span, context, moment, a, b, counts[moment])

@@ -79,7 +79,9 @@ def lattice_of(
     strokes, start = _stroke_costs(fragment, habits, limits, kinds)
     tables = ch.pair_tables(shape, weights, between, span, context, first, size)
     gaps = _gaps(fragment, times)
-    chain = ch.Chain(first, size, gaps, context, strokes, start, shape, own, between, span, weights, *tables)
+    offsets = np.concatenate([[0], np.cumsum(size)]).astype(np.int64)
+    steps = (offsets, *tables)
+    chain = ch.Chain(first, size, gaps, context, strokes, start, shape, own, between, span, weights, *steps)
     return Lattice(fragment, habits, chain, grips, counts, kinds, moments_pinched(fragment))
 
 

@@ -9,7 +9,6 @@ from numpy.typing import NDArray
 
 from pipeline.reasoning.chain import FASTEST, Chain, hurried, jit, step
 from pipeline.reasoning.costs import SCALE, SHIFT_SPEED
-from pipeline.reasoning.search import offsets_of
 
 Reals = NDArray[np.float64]
 
@@ -39,7 +38,7 @@ def fill_steps(chain, moment, terms):  # type: ignore[no-untyped-def]
 @jit
 def spread(chain, width):  # type: ignore[no-untyped-def]
     """Log weight of all beginnings up to each grip, of all endings after it, and of everything."""
-    count, offsets = len(chain.first), offsets_of(chain.size)
+    count, offsets = len(chain.first), chain.offsets
     behind, onward = np.zeros(offsets[-1]), np.zeros(offsets[-1])
     terms, column = np.zeros((width, width)), np.zeros(width)
     for j in range(chain.size[0]):
@@ -56,13 +55,16 @@ def spread(chain, width):  # type: ignore[no-untyped-def]
             for k in range(chain.size[moment]):
                 column[k] = onward[offsets[moment] + k] - terms[j, k]
             onward[offsets[moment - 1] + j] = _log_sum(column, chain.size[moment])
-    whole = _log_sum(behind[offsets[count - 1] :], chain.size[count - 1])
-    return behind, onward, whole, offsets
+    for j in range(chain.size[count - 1]):
+        column[j] = behind[offsets[count - 1] + j]
+    whole = _log_sum(column, chain.size[count - 1])
+    return behind, onward, whole
 
 
 @jit
 def _expected(chain, width, table):  # type: ignore[no-untyped-def]
-    behind, onward, whole, offsets = spread(chain, width)
+    behind, onward, whole = spread(chain, width)
+    offsets = chain.offsets
     shape, context, totals = chain.shape, chain.context, np.zeros(table.shape[1])
     terms, tally = np.zeros((width, width)), np.zeros(table.shape[1], np.int64)
     for moment in range(len(chain.first)):
@@ -89,7 +91,7 @@ def _expected(chain, width, table):  # type: ignore[no-untyped-def]
 
 def shares(chain: Chain, width: int) -> Reals:
     """The share of each grip of each moment, moments one after another; each moment sums to 1."""
-    behind, onward, whole, _ = spread(chain, width)
+    behind, onward, whole = spread(chain, width)
     result: Reals = np.exp(behind + onward - whole)
     return result
 

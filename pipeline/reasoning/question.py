@@ -37,14 +37,14 @@ class Question:
 
 
 @jit
-def _moves(chain, behind, onward, offsets, width, low, high):  # type: ignore[no-untyped-def]
+def _moves(chain, behind, onward, width, low, high):  # type: ignore[no-untyped-def]
     """How shares pass from each moment of [low, high) to the next and back: two flat tables of steps in the
     order of the chain's own, and where those into each moment begin."""
     starts = np.zeros(high - low + 1, np.int64)
     for moment in range(low + 1, high):
         starts[moment - low + 1] = starts[moment - low] + chain.size[moment - 1] * chain.size[moment]
     ahead, back = np.zeros(starts[high - low]), np.zeros(starts[high - low])
-    terms = np.zeros((width, width))
+    terms, offsets = np.zeros((width, width)), chain.offsets
     for moment in range(low + 1, high):
         fill_steps(chain, moment, terms)
         at = starts[moment - low]
@@ -72,7 +72,7 @@ def _entropy(chain, moment, shares):  # type: ignore[no-untyped-def]
 @jit
 def _pass_on(chain, table, at, into, towards, now):  # type: ignore[no-untyped-def]
     """Shares after one step of a table (the step into moment `into`), towards the end or the start."""
-    then = np.zeros_like(now)
+    then = np.zeros(len(now))
     for j in range(chain.size[into - 1]):
         for k in range(chain.size[into]):
             if towards:
@@ -102,34 +102,50 @@ def _follow(chain, table, starts, low, high, moment, towards, shares):  # type: 
 @jit
 def _told(chain, moment, shares, string, width):  # type: ignore[no-untyped-def]
     """Shares of a moment once its string is known, and the chance of that string."""
-    told = np.zeros(width)
+    told, chance = np.zeros(width), 0.0
     for j in range(chain.size[moment]):
         if chain.shape[chain.first[moment] + j, LOW] == string:
-            told[j] = shares[j]
-    chance = told.sum()
-    return told / max(chance, 1e-300), chance
+            told[j] = shares[chain.offsets[moment] + j]
+            chance += told[j]
+    for j in range(chain.size[moment]):
+        told[j] /= max(chance, 1e-300)
+    return told, chance
+
+
+@jit
+def _left(chain, tables, low, high, moment, shares, width):  # type: ignore[no-untyped-def]
+    """Doubt that is expected to be left around a moment once its string is known."""
+    ahead, back, starts = tables
+    left = 0.0
+    for string in range(1, MOST_STRINGS):
+        told, chance = _told(chain, moment, shares, string, width)
+        if chance > 1e-9:
+            for way in range(2):
+                table = ahead if way == 0 else back
+                left += chance * _follow(chain, table, starts, low, high, moment, way == 0, told)
+    return left
 
 
 @jit
 def _gains(chain, width):  # type: ignore[no-untyped-def]
-    behind, onward, whole, offsets = spread(chain, width)
-    shares, count = np.exp(behind + onward - whole), len(chain.first)
-    doubt, gains = np.zeros(count), np.zeros(count)
+    behind, onward, whole = spread(chain, width)
+    count, shares = len(chain.first), np.zeros(len(behind))
+    doubt, gains, here = np.zeros(count), np.zeros(count), np.zeros(width)
+    for row in range(len(behind)):
+        shares[row] = np.exp(behind[row] + onward[row] - whole)
     for moment in range(count):
-        doubt[moment] = _entropy(chain, moment, shares[offsets[moment] : offsets[moment + 1]])
+        for j in range(chain.size[moment]):
+            here[j] = shares[chain.offsets[moment] + j]
+        doubt[moment] = _entropy(chain, moment, here)
     for window in range(0, count, WINDOW):
         low, high = max(0, window - REACH), min(count, window + WINDOW + REACH)
-        ahead, back, starts = _moves(chain, behind, onward, offsets, width, low, high)
+        tables = _moves(chain, behind, onward, width, low, high)
         for moment in range(window, min(count, window + WINDOW)):
-            if doubt[moment] <= 0.0:
-                continue
-            here, left = shares[offsets[moment] : offsets[moment + 1]], 0.0
-            for string in range(1, MOST_STRINGS):
-                told, chance = _told(chain, moment, here, string, width)
-                if chance > 1e-9:
-                    after = _follow(chain, ahead, starts, low, high, moment, True, told)
-                    left += chance * (after + _follow(chain, back, starts, low, high, moment, False, told))
-            gains[moment] = doubt[max(0, moment - REACH) : moment + REACH + 1].sum() - left
+            if doubt[moment] > 0.0:
+                near = 0.0
+                for other in range(max(0, moment - REACH), min(count, moment + REACH + 1)):
+                    near += doubt[other]
+                gains[moment] = near - _left(chain, tables, low, high, moment, shares, width)
     return gains, doubt
 
 

@@ -22,26 +22,18 @@ def direction(shape, a, b):  # type: ignore[no-untyped-def]
 
 
 @jit
-def offsets_of(size):  # type: ignore[no-untyped-def]
-    """Where each moment begins when all its grips are laid one after another."""
-    offsets = np.zeros(len(size) + 1, np.int64)
-    offsets[1:] = np.cumsum(size)
-    return offsets
-
-
-@jit
 def search(chain, pulls, width):  # type: ignore[no-untyped-def]
     """The least-cost path for each pull: (grips, strokes, totals), shapes Z x E, Z x E, Z.
 
     `pulls` is Z x P, a cost added to every hand position; totals leave it in. `width` is the largest block.
     """
     count, zones = len(chain.first), len(pulls)
-    offsets = offsets_of(chain.size)
+    offsets = chain.offsets
     follow = np.zeros((offsets[-1], 2, zones), np.int16)
     ahead, here = np.zeros((width, 2, zones), np.int64), np.zeros((width, 2, zones), np.int64)
     for moment in range(count - 1, -1, -1):
         if moment < count - 1:
-            here[:] = NEVER
+            _forget(here)
             _extend(chain, moment, ahead, here, follow[offsets[moment] : offsets[moment + 1]])
         for j in range(chain.size[moment]):
             row = chain.first[moment] + j
@@ -50,6 +42,14 @@ def search(chain, pulls, width):  # type: ignore[no-untyped-def]
                     own = chain.own[row] + pulls[zone, chain.shape[row, POSITION]]
                     ahead[j, stroke, zone] = here[j, stroke, zone] + own
     return _follow(chain, ahead, follow, offsets)
+
+
+@jit
+def _forget(costs):  # type: ignore[no-untyped-def]
+    """Set every cost to never."""
+    flat = costs.reshape(-1)
+    for i in range(len(flat)):
+        flat[i] = NEVER
 
 
 @jit
@@ -96,12 +96,14 @@ def _follow(chain, ahead, follow, offsets):  # type: ignore[no-untyped-def]
 @jit
 def through(chain):  # type: ignore[no-untyped-def]
     """The least total of a path through each grip of each moment, moments one after another."""
-    count, offsets = len(chain.first), offsets_of(chain.size)
+    count, offsets = len(chain.first), chain.offsets
     behind = np.full((offsets[-1], 2), NEVER)
     onward = np.full((offsets[-1], 2), NEVER)
-    onward[offsets[count - 1] :] = 0
+    for j in range(offsets[count - 1], offsets[count]):
+        onward[j, 0] = onward[j, 1] = 0
     for j in range(chain.size[0]):
-        behind[j] = chain.start + chain.own[chain.first[0] + j]
+        for stroke in range(2):
+            behind[j, stroke] = chain.start[stroke] + chain.own[chain.first[0] + j]
     for after in range(1, count):
         _sweep(chain, after, True, behind, offsets)
     for after in range(count - 1, 0, -1):
