@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 import webvtt as reader
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from pipeline.files.captions import Caption, clean, srt, webvtt, wrapped, write_srt, write_webvtt
@@ -51,6 +51,8 @@ def strictly_read(text: str) -> list[tuple[Fraction, Fraction, str]]:
     return cues
 
 
+CALMLY = settings(max_examples=50, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+
 times = st.fractions(min_value=0, max_value=40000, max_denominator=60060)
 captions = st.builds(
     lambda start, length, text: Caption(start, start + length, text),
@@ -60,6 +62,7 @@ captions = st.builds(
 )
 
 
+@CALMLY
 @given(st.lists(captions, max_size=6))
 def test_any_captions_make_a_file_to_the_standard(shown: list[Caption]) -> None:
     cues = strictly_read(webvtt(shown))
@@ -68,6 +71,7 @@ def test_any_captions_make_a_file_to_the_standard(shown: list[Caption]) -> None:
     assert squeezed == wanted, "every word is there, in order"
 
 
+@CALMLY
 @given(st.lists(captions, max_size=4))
 def test_no_caption_fills_more_than_two_lines(shown: list[Caption]) -> None:
     for block in webvtt(shown).rstrip("\n").split("\n\n")[1:]:
