@@ -4,7 +4,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from pipeline.drawing.picture import Group, Picture
-from pipeline.views.paging import Laid, at_place, digit, edge, prefix, standing
+from pipeline.views.paging import at_place, digit, prefix, standing
+from pipeline.views.rows import Laid, edge
 from pipeline.views.techniques import piece_notes
 
 

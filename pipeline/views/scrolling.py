@@ -10,19 +10,8 @@ from pipeline.views.columns import make_sheet, pieces_of
 from pipeline.views.digits import State
 from pipeline.views.glide import eased
 from pipeline.views.lanes import Wants
-from pipeline.views.paging import (
-    Laid,
-    at_place,
-    band,
-    digit,
-    edge,
-    prefix,
-    shown_measures,
-    side,
-    standing,
-    state_of,
-    strip_sizes,
-)
+from pipeline.views.paging import at_place, band, digit, prefix, standing, state_of
+from pipeline.views.rows import Laid, edge, shown_measures, side, strip_sizes
 from pipeline.views.sounding import Moment, moment_at, sounding_pass
 from pipeline.views.stage import Stage
 from pipeline.views.strip import place

@@ -12,7 +12,8 @@ from pipeline.views.brush import Brush, panel
 from pipeline.views.columns import meter_width
 from pipeline.views.engraving import SPACE, Engraved, Shape, engrave
 from pipeline.views.lanes import Wants
-from pipeline.views.paging import Laid, lay_rows, paged
+from pipeline.views.paging import paged
+from pipeline.views.rows import Laid, lay_rows
 from pipeline.views.stage import Stage
 from pipeline.views.strip import Placed, System, meter_left
 

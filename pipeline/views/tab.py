@@ -9,17 +9,8 @@ from pipeline.drawing.picture import Mark, Picture
 from pipeline.views.brush import panel
 from pipeline.views.columns import make_sheet
 from pipeline.views.lanes import Wants
-from pipeline.views.paging import (
-    Laid,
-    between,
-    edge,
-    lay_rows,
-    paged,
-    rows_of,
-    shown_measures,
-    side,
-    strip_sizes,
-)
+from pipeline.views.paging import paged
+from pipeline.views.rows import Laid, between, edge, lay_rows, rows_of, shown_measures, side, strip_sizes
 from pipeline.views.scrolling import lay_strip, scrolled
 from pipeline.views.stage import Stage
 

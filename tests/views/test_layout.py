@@ -5,6 +5,7 @@ from itertools import pairwise
 
 import corpus
 import pytest
+import reading
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -19,13 +20,14 @@ from pipeline.views.hand import hand_at, stays_of
 from pipeline.views.neck import Neck, board_of
 from pipeline.views.nodes import pitch_words
 from pipeline.views.notevalues import rhythms
-from pipeline.views.paging import shown_measures
 from pipeline.views.pickpath import change_of
+from pipeline.views.rows import shown_measures
 from pipeline.views.scalemap import ALSO_CALLED, ScaleName
 from pipeline.views.signs import amount_label
 from pipeline.views.sounding import line_of, moment_at
 from pipeline.views.stage import Pass, Stage
 from pipeline.views.tab import Tab, lay
+from pipeline.views.turning import turn_of
 from pipeline.views.wrapping import cards_of, wrapped
 
 F = Fraction
@@ -232,3 +234,30 @@ def test_cards_keep_every_word_and_the_smallest_size(text: str, height: float) -
     for card in cards:
         assert min(card.size, card.heading_size) >= 36.0
         assert (len(card.lines) * card.size + len(card.heading) * card.heading_size) * 1.28 <= height + 1e-6
+
+
+# page turns --------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("height", [471, 972])
+def test_what_comes_next_is_in_sight_before_a_row_ends(height: int) -> None:
+    stage = corpus.stage_of(corpus.lead_line(), height=height)
+    laid = lay(Tab(), stage)
+    assert laid is not None
+    for row, after in pairwise(laid.systems):
+        just_before = stage.passes[0].moments(row.end) - F(1, 100)
+        shown = Tab().picture(stage, just_before)
+        names = {name for name in reading.group_names(shown) if name.startswith("note ")}
+        first = min(after.note_x, key=lambda pair: pair[1])[0]
+        assert f"note {first} next" in names
+
+
+def test_a_row_turns_only_where_nothing_rings() -> None:
+    laid = lay(Tab(), corpus.stage_of(corpus.lead_line()))
+    assert laid is not None
+    turn = turn_of(laid, 0)
+    assert turn is not None
+    system, line = laid.systems[0], laid.brush.line
+    assert all(line.ends[i] <= turn.beat for i, x in system.note_x if x < turn.cut)
+    assert turn.ahead <= turn.cut
+    assert all(abs(x - turn.cut) > laid.brush.sheet.note_half(i) for i, x in system.note_x)
