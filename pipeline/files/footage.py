@@ -13,6 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from pipeline.errors import Place, faulty
+from pipeline.ffmpeg import COPY_AGAIN
 from pipeline.files.av_frames import rgb_of
 from pipeline.files.blend import as_pixels, over
 from pipeline.files.boxes import IntBox
@@ -111,6 +112,9 @@ def _timed(film: Any, path: Path) -> Iterator[tuple[Fraction, Any]]:
     track = film.streams.video[0]
     if track.codec_context.width * track.codec_context.height > MOST_PIXELS:
         raise faulty(Place(str(path)), "has more than 40 million pixels a picture", "make it smaller")
+    room = path.stat().st_size
+    if any(entry.pos + entry.size > room for entry in track.index_entries):
+        raise faulty(Place(str(path)), "is cut off: its index lists pictures that are not there", COPY_AGAIN)
     try:
         for frame in film.decode(track):
             if frame.pts is not None:

@@ -120,6 +120,14 @@ def test_overlays_lie_over_it_and_cost_what_changed(film: Path, moving_bar: Bars
     assert areas == [64 * 36, 0, 64 * 36, 0, 64 * 36, 0]
 
 
+def test_a_half_copied_film_is_named(film: Path, tmp_path: Path) -> None:
+    """Its index stands first, so it opens; left alone the last picture would just stand still."""
+    half = tmp_path / "half.mp4"
+    half.write_bytes(film.read_bytes()[:-300])
+    with pytest.raises(Faulty, match=r"half\.mp4: is cut off"):
+        list(footage(half, [Fraction(0)], (64, 36)))
+
+
 @pytest.mark.parametrize(
     ("content", "wrong"),
     [
