@@ -8,7 +8,7 @@ from pipeline.lesson.beats import OutOfReach, bars_span, beat_of, clip_map, note
 from pipeline.lesson.check_files import file_length
 from pipeline.lesson.material import ClipKeys
 from pipeline.lesson.proof import At, Proof
-from pipeline.lesson.script import Episode, PlayingKeys, SceneKeys, SegmentKeys, flowing
+from pipeline.lesson.script import NONE, Episode, PlayingKeys, SceneKeys, SegmentKeys, flowing
 from pipeline.lesson.values import Moment
 from pipeline.music.fragment import Fragment
 from pipeline.timing import Span
@@ -98,11 +98,27 @@ class SceneChecks:
     def _without_playing(self, scene: SceneAt) -> None:
         keys, proof = scene.keys, self.proof
         self._within(scene, Fraction(0))
-        if keys.duration is None and keys.voice is None:
+        clip = scene.episode.clips.get(keys.clip or "")
+        if clip is not None:
+            self._bare(scene, clip)
+        elif keys.duration is None and keys.voice is None and keys.clip in (None, NONE):
             proof.add(scene.at, "nothing is played and no duration is given", "add a fragment or a duration")
         for key in ("bars", "notes", "holds", "zooms", "readings"):
             if getattr(keys, key):
                 proof.add((*scene.at, key), f"{key} need a fragment", "name the fragment that is played")
+
+    def _bare(self, scene: SceneAt, clip: ClipKeys) -> None:
+        """A clip without a passage is played whole, so its length must be known."""
+        length = file_length(self.proof.script.folder / clip.file)
+        if clip.span is None and length is None:
+            wrong = f"{clip.file!r} does not say how long it is"
+            self.proof.add(scene.place_of("clip"), wrong, "give the clip a span")
+        elif clip.span is not None and length is not None and clip.span[1] > length:
+            wrong = f"the clip's span ends after its file, which lasts {float(length):.3f} s"
+            self.proof.add(scene.place_of("clip"), wrong, "shorten the span")
+        else:
+            start, end = clip.span or (Fraction(0), length or Fraction(0))
+            self._long(scene, end - start)
 
     def span(self, scene: SceneAt, fragment: Fragment) -> Span | None:
         """The beats that are played; None, and a fault, where there are none."""

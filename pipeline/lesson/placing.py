@@ -99,7 +99,8 @@ def _stage(
 ) -> Stage:
     """The stage of a view; its seconds count from when the view comes."""
     since, until = shown
-    passes = tuple(Pass(one.beats, one.moments.shifted(-since), one.speed) for one in playing.times.passes)
+    played = playing.times.passes if playing.part else ()
+    passes = tuple(Pass(one.beats, one.moments.shifted(-since), one.speed) for one in played)
     clicks = tuple(click.moment - since for click in playing.times.clicks)
     sound = replace(heard, moments=tuple(one.shifted(-since) for one in heard.moments)) if heard else None
     size, lasting = (round(box.width), round(box.height)), until - since

@@ -8,7 +8,7 @@ from pipeline.lesson.material import ClipKeys
 from pipeline.lesson.part import Part
 from pipeline.lesson.script import NONE, Episode, PlayingKeys, SceneKeys, SegmentKeys, flowing
 from pipeline.lesson.timeline import NOTHING, Following, Plan, Stop
-from pipeline.timing import Span
+from pipeline.timing import Span, TimeMap
 
 NEVER = Fraction(10**6)
 """A clip whose file does not say how long it is ends here."""
@@ -44,9 +44,9 @@ class Levels:
 
     @property
     def clip(self) -> tuple[str, ClipKeys] | None:
-        """The recording that is heard, with its name."""
-        name = self.value("clip")
-        if name is None or name == NONE or self.fragment is None:
+        """The recording that is heard, with its name; without a fragment only one the scene itself names."""
+        name = self.value("clip") if self.fragment is not None else self.scene.clip
+        if name is None or name == NONE:
             return None
         return str(name), self.episode.clips[str(name)]
 
@@ -62,9 +62,10 @@ def plan_of(levels: Levels, part: Part | None, length: Fraction | None, at_least
     """The plan of a scene. `length` is how long the clip's file is, where it says."""
     holds = levels.scene.holds if part else ()
     stops = tuple(Stop(part.beat(hold.at), hold.lasting, hold.in_pass) for hold in holds if part)
+    following = following_of(levels, part, length)
     return Plan(
         part.fragment if part else None,
-        part.beats if part else NOTHING,
+        part.beats if part else _whole(following),
         levels.speeds,
         int(levels.number("loops")),
         int(levels.number("count_in")),
@@ -72,21 +73,29 @@ def plan_of(levels: Levels, part: Part | None, length: Fraction | None, at_least
         levels.number("lead"),
         levels.number("tail"),
         stops,
-        following_of(levels, part, length) if part else None,
+        following,
         part is not None and part.start + part.beats.end == part.whole.length,
         at_least,
     )
 
 
-def following_of(levels: Levels, part: Part, length: Fraction | None) -> Following | None:
-    """How a scene's recording follows its part of the passage; None where there is none."""
+def _whole(following: Following | None) -> Span:
+    """Without a passage a clip is played whole, its seconds taken for beats."""
+    return Span("beat", Fraction(0), following.limits.length) if following else NOTHING
+
+
+def following_of(levels: Levels, part: Part | None, length: Fraction | None) -> Following | None:
+    """How a scene's recording follows its part of the passage; its own seconds where nothing is written."""
     if levels.clip is None:
         return None
     _, clip = levels.clip
+    limits = Span("clip", *(clip.span or (Fraction(0), length or NEVER)))
+    if part is None:
+        straight = TimeMap.linear("beat", "clip", Fraction(0), limits.start, Fraction(1))
+        return Following(straight, limits, (), frozenset())
     seconds = part.seconds(clip)
     if seconds is None:
         return None
-    limits = Span("clip", *(clip.span or (Fraction(0), length or NEVER)))
     onsets: dict[Fraction, bool] = {}
     for note in part.fragment.notes:
         if not note.grace and note.attack != "tie":

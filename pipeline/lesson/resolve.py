@@ -14,7 +14,7 @@ from pipeline.lesson.check_files import file_length, habits_called
 from pipeline.lesson.heard import Recording
 from pipeline.lesson.lesson import Lesson, Right, Segment
 from pipeline.lesson.lines import captions, markers
-from pipeline.lesson.part import part_of
+from pipeline.lesson.part import Part, part_of
 from pipeline.lesson.placing import SOUND_VIEW, Playing, composition_of
 from pipeline.lesson.plan import Levels, following_of, plan_of
 from pipeline.lesson.proof import At, Proof
@@ -25,6 +25,7 @@ from pipeline.lesson.soundings import soundings
 from pipeline.lesson.timeline import Timeline, laid_out
 from pipeline.music.fragment import Fragment
 from pipeline.music.passage import performed
+from pipeline.reasoning.reading import Reading
 from pipeline.timing import Rate, TimeMap
 from pipeline.views.stage import Heard
 
@@ -110,7 +111,7 @@ class _Resolver:
             look,
             composition,
             playing.fragment,
-            times.passes,
+            times.passes if playing.part else (),
             soundings(levels, playing.fragment, times, playing.following, playing.recording, voice),
             tuple(click.moment for click in times.clicks),
             captions(keys.spoken),
@@ -124,18 +125,21 @@ class _Resolver:
         return _look(str(levels.value("look")), self.script.folder)
 
     def _playing(self, at: At, levels: Levels) -> Playing:
-        at_least = self._at_least(levels.scene)
+        length = file_length(self.script.folder / levels.clip[1].file) if levels.clip else None
+        part, readings = self._part(at, levels)
+        times = laid_out(plan_of(levels, part, length, self._at_least(levels.scene)), self.rate)
+        following = following_of(levels, part, length)
+        fragment = part.fragment if part else None
+        return Playing(part, fragment, readings, following, self._clip(levels), times)
+
+    def _part(self, at: At, levels: Levels) -> tuple[Part | None, tuple[Reading, ...]]:
+        """What is played, in the reading that is shown, and the readings of it."""
         if levels.fragment is None:
-            times = laid_out(plan_of(levels, None, None, at_least), self.rate)
-            return Playing(None, None, (), None, None, times)
+            return None, ()
         whole = self.played[levels.fragment]
         readings, whole = answers(self.proof, (*at, "readings"), whole, levels.scene.readings)
         part = part_of(levels.scene, whole)
-        length = file_length(self.script.folder / levels.clip[1].file) if levels.clip else None
-        times = laid_out(plan_of(levels, part, length, at_least), self.rate)
-        of_part = tuple(part.reading(reading) for reading in readings)
-        following = following_of(levels, part, length)
-        return Playing(part, part.fragment, of_part, following, self._clip(levels), times)
+        return part, tuple(part.reading(reading) for reading in readings)
 
     def _clip(self, levels: Levels) -> Recording | None:
         """The recording a scene plays."""

@@ -118,7 +118,8 @@ class PlayingKeys(Keys):
     fragment: Name | None = None
     """The written passage that is played; `none` where a segment names one and a scene plays nothing."""
     clip: Name | None = None
-    """The recording that is heard; without one (or with `none`) a plucked string plays the fragment."""
+    """The recording that is heard; without one (or with `none`) a plucked string plays the fragment. Where a
+    scene names a clip and plays no fragment, the clip is heard whole."""
     speeds: Speeds | None = None
     """Percent of full speed, one pass each, such as `[100, 50, 25]` (10 to 100)."""
     count_in: int | None = Field(default=None, ge=0, le=32)

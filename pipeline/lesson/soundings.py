@@ -28,8 +28,7 @@ def soundings(
 ) -> tuple[Sounding, ...]:
     """Every sound of a scene, in order of time."""
     found: list[Sounding] = [ClickSound(click.moment, click.accent) for click in times.clicks]
-    if fragment is not None:
-        found += _played(levels, fragment, times, following, recording)
+    found += _played(levels, fragment, times, following, recording)
     keys = levels.scene.voice
     if keys is not None and voice is not None:
         found.append(VoiceSound(voice, keys.at, keys.gain))
@@ -38,14 +37,15 @@ def soundings(
 
 def _played(
     levels: Levels,
-    fragment: Fragment,
+    fragment: Fragment | None,
     times: Timeline,
     following: Following | None,
     recording: Recording | None,
 ) -> Iterator[Sounding]:
     for piece in times.pieces:
         if piece.excerpt is None or recording is None or following is None or levels.clip is None:
-            yield _guide(fragment, piece, times)
+            if fragment is not None:
+                yield _guide(fragment, piece, times)
             continue
         rings = piece.heard_until - piece.span.end
         yield ExcerptSound(

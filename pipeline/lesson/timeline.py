@@ -151,7 +151,7 @@ def laid_out(plan: Plan, rate: Rate) -> Timeline:
 
 def _passes(plan: Plan) -> Iterator[tuple[int, Fraction, bool]]:
     """Number, speed, and whether the speed is new, of every pass."""
-    if plan.fragment is None:
+    if plan.fragment is None and plan.following is None:
         return
     number = 0
     for speed in plan.speeds:

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import Faulty
+from pipeline.lesson.heard import ExcerptSound
 from pipeline.lesson.lesson import Lesson
 from pipeline.lesson.resolve import read_lesson
 from pipeline.lesson.start import start
@@ -224,3 +225,27 @@ def test_a_scene_lasts_as_long_as_its_voice(short: Path) -> None:
     scene = read_lesson(short).scene("four")
     assert scene.duration >= 8
     assert [sound.start for sound in scene.sounds if type(sound).__name__ == "VoiceSound"] == [2]
+
+
+def test_a_clip_without_a_passage_is_heard_whole(short: Path) -> None:
+    """5.75 s of recording at full and at half speed, half a second before, one between, one after."""
+    text = short.read_text("utf-8").replace(
+        "fragment: climb\n        notes: 1-4", "clip: climb\n        speeds: [100, 50]"
+    )
+    short.write_text(text, "utf-8")
+    scene = read_lesson(short).scene("four")
+    excerpts = [sound for sound in scene.sounds if isinstance(sound, ExcerptSound)]
+    assert [(one.span.start, one.span.end, one.speed) for one in excerpts] == [
+        (F(1, 4), 6, 1),
+        (F(1, 4), 6, F(1, 2)),
+    ]
+    assert [one.start for one in excerpts] == [F(1, 2), F(1, 2) + F(23, 4) + 1]
+    assert scene.passes == ()
+    assert scene.duration - (F(1, 2) + F(23, 4) + 1 + F(23, 2) + 1) < F(1, 29)
+
+
+def test_a_clip_longer_than_its_file_is_a_fault(short: Path) -> None:
+    text = short.read_text("utf-8").replace("fragment: climb\n        notes: 1-4", "clip: climb")
+    short.write_text(text.replace("span: [0.25, 6]", "span: [0.25, 60]"), "utf-8")
+    with pytest.raises(Faulty, match=r"the clip's span ends after its file, which lasts 6\.000 s"):
+        read_lesson(short)
