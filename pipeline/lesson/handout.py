@@ -108,7 +108,7 @@ def _fragment(lesson: Lesson, part: paper.FragmentPart) -> Iterator[Block]:
     fragment = lesson.fragment(part.fragment)
     beats = bars_span(part.bars, fragment) if part.bars else Span("beat", Fraction(0), fragment.length)
     yield Heading(part.title or _named(part.fragment))
-    yield from tab_figures(fragment, beats)
+    yield from tab_figures(fragment, beats, part.staff)
 
 
 def _positions(lesson: Lesson, part: paper.PositionsPart) -> Iterator[Block]:

@@ -31,6 +31,8 @@ class FragmentPart(Keys):
     """A heading over it; by default the passage's name."""
     bars: Range | None = None
     """Only these bars."""
+    staff: bool = True
+    """Whether staff notation stands over the tab."""
 
 
 class PositionsPart(Keys):

@@ -15,19 +15,27 @@ from pipeline.timing import Span
 from pipeline.views.hand import Stay, stage_stays
 from pipeline.views.neck import Neck
 from pipeline.views.pagerows import page_rows
+from pipeline.views.staff import Staff
+from pipeline.views.staff import lay as lay_staff
 from pipeline.views.stage import Stage
 from pipeline.views.tab import Tab, lay
 
 LOOK = "proof"
 WIDTH, FRAME = 1800, 760
 """Pixels across the page, and the frame height that type sizes are shares of: small type is 7 points."""
+ROOM = 20 * FRAME
+"""Height for as many rows as there are."""
 NECK_WIDTH, NECK_HEIGHT = 580, 300
 
 
-def tab_figures(fragment: Fragment, beats: Span) -> Iterator[Figure]:
-    """The tab of the bars that hold some beats, a figure a row, so that pages break between rows."""
-    stage = _stage(fragment, WIDTH, 20 * FRAME, FRAME)
-    for row in page_rows(lay(Tab(cursor=False, panel=False), stage)):
+def tab_figures(fragment: Fragment, beats: Span, staff: bool) -> Iterator[Figure]:
+    """The tab of the bars that hold some beats, under a staff where asked for, a figure a row.
+
+    A row stays whole, and pages break between rows.
+    """
+    stage = _stage(fragment, WIDTH, ROOM, FRAME)
+    laid = lay_staff(Staff(cursor=False, panel=False), stage) if staff else None
+    for row in page_rows(laid or lay(Tab(cursor=False, panel=False), stage)):
         if row.start < beats.end and beats.start < row.end:
             yield Figure(row.picture, tab_in_words(fragment, Span("beat", row.start, row.end)))
 
