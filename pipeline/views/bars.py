@@ -1,13 +1,13 @@
 """The standing part of a strip, a group a piece: strings, bar lines, meter, repeats, techniques, rhythm."""
 
-from pipeline.drawing.outline import circle, rect
+from pipeline.drawing.outline import rect
 from pipeline.drawing.picture import Box, Group, Mark, Path, Text
 from pipeline.drawing.typeface import cap_height
 from pipeline.views.brush import Brush
 from pipeline.views.columns import meter_shown, meter_width
 from pipeline.views.digits import string_lines
 from pipeline.views.labels import string_name
-from pipeline.views.signs import centred
+from pipeline.views.signs import centred, repeat_sign
 from pipeline.views.strip import Placed, System, meter_left
 from pipeline.views.techniques import WORDS, lane_signs, note_techniques, spans
 from pipeline.views.valuerow import rhythm_marks
@@ -105,19 +105,12 @@ def _meter(brush: Brush, index: int, x: float) -> list[Mark]:
 
 
 def _repeat_sign(brush: Brush, x: float, side: int) -> list[Mark]:
-    """A heavy line at x, a thin one and two dots on the side the repeat lies (1 right, -1 left)."""
-    sizes, ink = brush.sheet.sizes, brush.colour("bar-line")
-    tall, gap = sizes.last - sizes.first, sizes.gap
-    heavy, thin = gap * 0.13, brush.weight("bar")
-    left = x if side > 0 else x - heavy
-    marks: list[Mark] = [Path(rect(Box(left, sizes.first, heavy, tall)), ink, name="repeat")]
-    at = x + side * gap * 0.27
-    marks.append(Path(rect(Box(at - thin / 2, sizes.first, thin, tall)), ink, name="repeat"))
-    for dot in (-1, 1):
-        y = sizes.middle + dot * gap * (0.5 if sizes.strings % 2 == 0 or sizes.strings < 5 else 1.0)
-        y += gap * 0.0 if sizes.strings % 2 else dot * gap * 0.5
-        marks.append(Path(circle(at + side * gap * 0.24, y, gap * 0.1), ink, name="repeat dot"))
-    return marks
+    """A repeat's sign on the strip; its dots stand between strings."""
+    sizes = brush.sheet.sizes
+    away = sizes.gap * (0.5 if sizes.strings % 2 else 1.0)
+    dots = (sizes.middle - away, sizes.middle + away)
+    outline = repeat_sign(x, side, (sizes.first, sizes.last), sizes.gap, dots, brush.weight("bar"))
+    return [Path(outline, brush.colour("bar-line"), name="repeat")]
 
 
 def _times(brush: Brush, placed: Placed, times: int) -> Mark:

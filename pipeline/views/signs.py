@@ -190,3 +190,20 @@ def flags(x: float, tip: float, count: int, height: float, up: bool, fill: Colou
 def harmonic_diamond(x: float, y: float, size: float) -> Outline:
     """The shape of a harmonic on the neck."""
     return diamond(x, y, size, size)
+
+
+def repeat_sign(x: float, side: int, ends: tuple[float, float], unit: float, dots: tuple[float, float],
+                thin: float) -> Outline:  # fmt: skip
+    """A heavy line at x, a thin one and two dots on the side the repeat lies on (1 right, -1 left).
+
+    `ends` are the lines' top and bottom, `unit` the distance of the lines it crosses, `dots` the dots' y.
+    """
+    top, bottom = ends
+    heavy = unit * 0.13
+    at = x + side * unit * 0.27
+    bars = (
+        Box(x if side > 0 else x - heavy, top, heavy, bottom - top),
+        Box(at - thin / 2, top, thin, bottom - top),
+    )
+    points = (circle(at + side * unit * 0.24, y, unit * 0.1) for y in dots)
+    return joined(*(rect(bar) for bar in bars), *points)

@@ -14,6 +14,7 @@ from pipeline.views.engraving import SPACE, Engraved, Shape, engrave
 from pipeline.views.lanes import Wants
 from pipeline.views.paging import paged
 from pipeline.views.rows import Laid, lay_rows
+from pipeline.views.signs import repeat_sign
 from pipeline.views.stage import Stage
 from pipeline.views.strip import Placed, System, meter_left
 
@@ -136,8 +137,7 @@ class StaffOver:
         """The staff over one piece of a row."""
         placed = system.placed[piece]
         marks = self._lines(brush, placed.x, placed.right)
-        if placed.piece.closes:
-            marks.append(self._line_down(brush, placed.right))
+        marks += self._closing(brush, placed)
         bend, (left, right) = self._bend(system), self._source(placed)
         for shape in self.engraved.shapes:
             if shape.kind in ("clef", "keySig"):
@@ -147,6 +147,24 @@ class StaffOver:
             elif left <= self._anchor(shape) < right:
                 marks.append(self._drawn(brush, shape, bend, "ink"))
         return tuple(marks)
+
+    def _closing(self, brush: Brush, placed: Placed) -> list[Mark]:
+        """The bar line a piece ends with, and repeat signs at either end."""
+        piece, repeats = placed.piece, self.fragment.repeats
+        marks: list[Mark] = []
+        if piece.opens and any(r.first == piece.measure for r in repeats):
+            marks.append(self._repeat(brush, placed.x, 1))
+        if piece.closes and any(r.last == piece.measure for r in repeats):
+            marks.append(self._repeat(brush, placed.right, -1))
+        elif piece.closes:
+            marks.append(self._line_down(brush, placed.right))
+        return marks
+
+    def _repeat(self, brush: Brush, x: float, side: int) -> Mark:
+        ends = (self.top_line, self.top_line + 4 * self.space)
+        dots = (self.top_line + 1.5 * self.space, self.top_line + 2.5 * self.space)
+        outline = repeat_sign(x, side, ends, brush.sheet.sizes.gap, dots, brush.weight("bar"))
+        return Path(outline, brush.colour("bar-line"), name="repeat")
 
     def sounding(self, brush: Brush, system: System, index: int) -> tuple[Mark, ...]:
         """A note's head, reversed on a solid shape."""

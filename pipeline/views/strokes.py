@@ -78,7 +78,9 @@ def plan_of(view: Strokes, stage: Stage) -> Plan | None:
     edge = stage.size("gap")
     room = stage.height - 2 * edge - words
     gap = min(stage.size("string-gap") * 1.35, room / (len(strings) - 1 + 1.7))
-    top = edge + (room - gap * (len(strings) - 1)) / 2
+    block = gap * (len(strings) - 1 + 1.7) + words
+    top = (stage.height - block) / 2 + gap * 0.85
+    words_y = top + gap * (len(strings) - 1 + 0.85) + words * 0.5
     order = list(reversed(strings)) if view.thick_on_top else strings
     ys = {string: top + place * gap for place, string in enumerate(order)}
     digit = max(small, min(stage.size("digit"), gap * 0.8))
@@ -87,7 +89,7 @@ def plan_of(view: Strokes, stage: Stage) -> Plan | None:
     names = max(text_width(string_name(fragment, s), "semibold", small) for s in strings) + small * 0.5
     window = Box(side + names, 0.0, stage.width - 2 * side - names, float(stage.height))
     way = way_of(notes, line_, columns, step, ys, gap)
-    return Plan(way, ys, gap, digit, small, window, stage.height - edge - words * 0.5)
+    return Plan(way, ys, gap, digit, small, window, words_y)
 
 
 def _moving(view: Strokes, stage: Stage, plan: Plan, t: Fraction) -> list[Mark]:
