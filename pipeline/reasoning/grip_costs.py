@@ -1,11 +1,12 @@
 """What a grip counts by itself: the place of the hand, stretches, fingers, chord shapes, room for bends."""
 
+from functools import lru_cache
 from itertools import pairwise
 
 from pipeline.music.guitar import Guitar
 from pipeline.reasoning import costs
-from pipeline.reasoning.habits import Habits
-from pipeline.reasoning.states import Grip, Held
+from pipeline.reasoning.habits import Hand
+from pipeline.reasoning.states import Grip, Held, Wanted, grips_of
 
 LOWEST_BEND = 3
 """Below this fret a string is stiff to bend (common practice, no source)."""
@@ -13,10 +14,18 @@ BEND_STRINGS = 3
 """Bends lie well on this many of the thinnest strings (common practice, no source)."""
 
 
-def grip_counts(guitar: Guitar, habits: Habits, grip: Grip, bends: tuple[bool, ...]) -> list[int]:
+@lru_cache(maxsize=4096)
+def block_counts(
+    guitar: Guitar, hand: Hand, wanted: tuple[Wanted, ...], bends: tuple[bool, ...]
+) -> tuple[tuple[int, ...], ...]:
+    """`grip_counts` of every grip for the notes of a moment, kept for the next search."""
+    return tuple(tuple(grip_counts(guitar, hand, grip, bends)) for grip in grips_of(guitar, wanted))
+
+
+def grip_counts(guitar: Guitar, hand: Hand, grip: Grip, bends: tuple[bool, ...]) -> list[int]:
     """Counts of every cause for a grip alone, in the order of `costs.CAUSES`."""
     counts = [0] * costs.COUNT
-    _count_hand(counts, guitar, habits, grip)
+    _count_hand(counts, guitar, hand, grip)
     fingers = {held.finger: held for held in grip.held if held.finger is not None}
     counts[costs.RING_FINGER] = int(3 in fingers)
     counts[costs.LITTLE_FINGER] = int(4 in fingers)
@@ -24,7 +33,7 @@ def grip_counts(guitar: Guitar, habits: Habits, grip: Grip, bends: tuple[bool, .
     counts[costs.THICK_STRING] = min(h.string for h in grip.held) - 1
     counts[costs.STRETCH] = sum(_stretch(guitar, grip.position, h) for h in fingers.values())
     if len(grip.held) > 1:
-        _count_chord(counts, guitar, habits, grip)
+        _count_chord(counts, guitar, hand, grip)
     for held, bent in zip(grip.held, bends, strict=True):
         if bent:
             counts[costs.BEND_FINGER] += int(held.finger in (1, 4))
@@ -32,12 +41,12 @@ def grip_counts(guitar: Guitar, habits: Habits, grip: Grip, bends: tuple[bool, .
     return counts
 
 
-def _count_hand(counts: list[int], guitar: Guitar, habits: Habits, grip: Grip) -> None:
+def _count_hand(counts: list[int], guitar: Guitar, hand: Hand, grip: Grip) -> None:
     here = guitar.fret_mm(grip.position)
     if not any(held.finger is not None for held in grip.held):
         return
-    counts[costs.LOW_HAND] = max(0, round(guitar.fret_mm(habits.home_low) - here))
-    counts[costs.HIGH_HAND] = max(0, round(here - guitar.fret_mm(habits.home_high)))
+    counts[costs.LOW_HAND] = max(0, round(guitar.fret_mm(hand.home_low) - here))
+    counts[costs.HIGH_HAND] = max(0, round(here - guitar.fret_mm(hand.home_high)))
 
 
 def _stretch(guitar: Guitar, position: int, held: Held) -> int:
@@ -48,7 +57,7 @@ def _stretch(guitar: Guitar, position: int, held: Held) -> int:
     return round(abs(guitar.fret_mm(held.fret) - guitar.fret_mm(own)))
 
 
-def _count_chord(counts: list[int], guitar: Guitar, habits: Habits, grip: Grip) -> None:
+def _count_chord(counts: list[int], guitar: Guitar, hand: Hand, grip: Grip) -> None:
     fretted = [held for held in grip.held if held.finger is not None]
     strings = sorted(held.string for held in grip.held)
     fingers = {held.finger for held in fretted}
@@ -58,4 +67,4 @@ def _count_chord(counts: list[int], guitar: Guitar, habits: Habits, grip: Grip) 
     if fretted:
         frets = [held.fret for held in fretted]
         span = guitar.fret_mm(max(frets)) - guitar.fret_mm(min(frets))
-        counts[costs.CHORD_SPAN] = max(0, round(span - habits.hand_span * 0.6))
+        counts[costs.CHORD_SPAN] = max(0, round(span - hand.span * 0.6))

@@ -32,6 +32,15 @@ _PRESET_WEIGHTS: dict[str, dict[str, float]] = {
 
 
 @dataclass(frozen=True)
+class Hand:
+    """The measures of a hand that grips are judged by: frets, frets, mm."""
+
+    home_low: float
+    home_high: float
+    span: float
+
+
+@dataclass(frozen=True)
 class Habits:
     """One player's habits. `weights` follow `costs.CAUSES`; lengths are mm, times ms, positions frets."""
 
@@ -41,6 +50,11 @@ class Habits:
     home_high: float = 7.0
     hand_span: float = 100.0
     rest: float = 900.0
+
+    @property
+    def hand(self) -> Hand:
+        """The measures that grips are judged by."""
+        return Hand(self.home_low, self.home_high, self.hand_span)
 
     def weight(self, cause: str) -> float:
         """The weight of a named cost."""

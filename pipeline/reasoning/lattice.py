@@ -19,7 +19,7 @@ from pipeline.music.note import Note
 from pipeline.music.pitch import pitch_name
 from pipeline.reasoning import chain as ch
 from pipeline.reasoning.costs import HARD
-from pipeline.reasoning.grip_costs import grip_counts
+from pipeline.reasoning.grip_costs import block_counts
 from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.limits import GripLimit, Limits, penalty_of
 from pipeline.reasoning.states import Grip, Wanted, grips_of, places_of
@@ -61,6 +61,9 @@ class _Block:
     grips: tuple[Grip, ...]
 
 
+_Demand = tuple[tuple[Wanted, ...], tuple[bool, ...], tuple[GripLimit, ...]]
+
+
 def lattice_of(
     fragment: Fragment, habits: Habits, limits: Limits | None = None, times: Times | None = None
 ) -> Lattice:
@@ -89,32 +92,34 @@ def _grip_table(
     fragment: Fragment, habits: Habits, limits: Limits
 ) -> tuple[list[_Block], tuple[Grip, ...], Ints, Ints]:
     """Blocks of grips, one for each different demand, with their counts and costs."""
-    by_demand: dict[tuple[object, ...], _Block] = {}
-    blocks, rows, faults = [], list[Grip](), list[Fault]()
-    table, penalties = list[list[int]](), list[int]()
-    demands = _grip_limits(limits)
-    for moment, indexes in enumerate(fragment.chords):
-        notes = [fragment.notes[i] for i in indexes]
-        demand = (
-            tuple(wanted(note) for note in notes),
-            tuple(bool(n.bend) for n in notes),
-            demands.get(moment, ()),
-        )
-        block = by_demand.get(demand)
-        if block is None:
-            block = _Block(len(rows), grips_of(fragment.guitar, demand[0]))
-            by_demand[demand] = block
-            if not block.grips:
-                faults.append(no_grip(fragment, indexes, demand[0]))
-            rows += block.grips
-            table += [grip_counts(fragment.guitar, habits, grip, demand[1]) for grip in block.grips]
-            penalties += [penalty_of(grip, demand[2]) for grip in block.grips]
-        blocks.append(block)
+    demands, known = _demands(fragment, limits), dict[_Demand, _Block]()
+    rows, faults, table, penalties = list[Grip](), list[Fault](), list[tuple[int, ...]](), list[int]()
+    for demand, indexes in zip(demands, fragment.chords, strict=True):
+        if demand in known:
+            continue
+        notes, bends, asked = demand
+        grips = grips_of(fragment.guitar, notes)
+        if not grips:
+            faults.append(no_grip(fragment, indexes, notes))
+        known[demand] = _Block(len(rows), grips)
+        rows += grips
+        table += block_counts(fragment.guitar, habits.hand, notes, bends)
+        penalties += [penalty_of(grip, asked) for grip in grips]
     if faults:
         raise Faulty(faults)
     counts = np.array(table, np.int64)
     own = counts @ np.array(habits.units, np.int64) + np.array(penalties, np.int64)
-    return blocks, tuple(rows), counts, own
+    return [known[demand] for demand in demands], tuple(rows), counts, own
+
+
+def _demands(fragment: Fragment, limits: Limits) -> list[_Demand]:
+    """What each moment asks of its grips."""
+    asked, notes = _grip_limits(limits), fragment.notes
+    wants = [wanted(note) for note in notes]
+    return [
+        (tuple(wants[i] for i in group), tuple(bool(notes[i].bend) for i in group), asked.get(moment, ()))
+        for moment, group in enumerate(fragment.chords)
+    ]
 
 
 def _grip_limits(limits: Limits) -> dict[int, tuple[GripLimit, ...]]:
