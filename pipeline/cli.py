@@ -170,6 +170,26 @@ def run_gallery(options: Options) -> int:
     return 0
 
 
+def run_import(options: Options) -> int:
+    from pipeline.lesson.notation import read_notation
+
+    read = read_notation(options.file)
+    print(read.as_yaml())
+    for loss in read.lost:
+        print(f"left out: {loss}", file=sys.stderr)
+    if read.weighed:
+        print("strings and fingers were weighed, not read: look at them with `weigh`", file=sys.stderr)
+    return 0
+
+
+def run_export(options: Options) -> int:
+    from pipeline.lesson.notation import write_notation
+
+    write_notation(options.script, options.fragment, options.file, options.allow_outside)
+    print(f"wrote {options.file}")
+    return 0
+
+
 def run_schema(options: Options) -> int:
     from pipeline.files.place import placed
     from pipeline.lesson.schema import schema_text
@@ -243,6 +263,7 @@ def parser() -> argparse.ArgumentParser:
     _making(handouts)
 
     _deciding(command)
+    _exchanging(command)
     gallery = command("gallery", run_gallery, "draw scenes in every look and shape of frame onto sheets")
     says = "a lesson script (YAML); by default the examples beside the program"
     gallery.add_argument("scripts", type=Path, nargs="*", metavar="SCRIPT", help=says)
@@ -279,6 +300,15 @@ def _deciding(command: Callable[..., argparse.ArgumentParser]) -> None:
     practice.add_argument("--out", type=Path, default=BUILD, help="the build folder (build)")
     practice.add_argument("--minutes", type=int, default=15, help="how long one sitting is (15)")
     practice.add_argument("--no-click", action="store_true", help="only the count-in, no click after it")
+
+
+def _exchanging(command: Callable[..., argparse.ArgumentParser]) -> None:
+    read = command("import", run_import, "print a MusicXML or MIDI file as a fragment for a script")
+    read.add_argument("file", type=Path, help="a .musicxml or .mid file")
+
+    write = command("export", run_export, "write a fragment as MusicXML, MIDI or text")
+    _fragment(write)
+    write.add_argument("file", type=Path, help="the file to write: .musicxml, .mid or .txt")
 
 
 def _fragment(command: argparse.ArgumentParser) -> None:
