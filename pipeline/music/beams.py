@@ -8,26 +8,30 @@ from pipeline.music.fragment import Measure
 from pipeline.music.rhythm import Piece
 
 
-def beams(measure: Measure, shown: Sequence[Piece]) -> dict[int, list[str]]:
-    """Beams by the index of a piece: notes shorter than a quarter that lie in one beat are joined."""
+def beams(measure: Measure, shown: Sequence[Piece], pickup: bool) -> dict[int, list[str]]:
+    """Beams by the index of a piece: notes shorter than a quarter that lie in one beat are joined.
+
+    Beats are counted from the start of the measure, in a pick-up from its end.
+    """
     step = Fraction(3, 2) if measure.unit == 8 and measure.beats % 3 == 0 else Fraction(1)
+    origin = measure.end if pickup else measure.start
     groups: dict[int, list[int]] = {}
     for index, piece in enumerate(shown):
         if piece.event.notes and piece.value is not None and piece.value < 1:
-            groups.setdefault(int((piece.start - measure.end) // step), []).append(index)
+            groups.setdefault(int((piece.start - origin) // step), []).append(index)
     found: dict[int, list[str]] = {}
-    for group in (run for members in groups.values() for run in _runs(members)):
+    for group in (run for members in groups.values() for run in _runs(members, shown)):
         flags = [_flags(shown[index]) for index in group]
         if len(group) > 1:
             found |= {index: list(_beam_words(flags, place)) for place, index in enumerate(group)}
     return found
 
 
-def _runs(members: list[int]) -> Iterator[list[int]]:
-    """Neighbouring indexes, broken where a rest or a longer note lies between."""
+def _runs(members: list[int], shown: Sequence[Piece]) -> Iterator[list[int]]:
+    """Neighbouring indexes, broken where a rest or a longer note lies between, or a tuplet begins or ends."""
     run = members[:1]
     for before, index in pairwise(members):
-        if index != before + 1:
+        if index != before + 1 or shown[index].tuplet != shown[before].tuplet:
             yield run
             run = []
         run.append(index)

@@ -106,7 +106,7 @@ def add_voice(
     element: Element, score: Score, measure: Measure, voice: Sequence[Event], place: int, pickup: bool
 ) -> None:
     shown = pieces(measure, voice, pickup)
-    groups = beams(measure, shown)
+    groups = beams(measure, shown, pickup)
     for index, piece in enumerate(shown):
         if piece.first and place == score.first_voice.get(piece.start, 0):
             for grace in score.graces.get(piece.start, ()):
@@ -167,6 +167,8 @@ def _note(
 
 def _add_sound(note: Element, score: Score, source: Note) -> None:
     shown = written_pitch(source)
+    if shown is None and source.string and not score.tab:
+        shown = score.fragment.guitar.open_pitch(source.string)
     if shown is None:
         add(note, "unpitched")
     else:
@@ -213,7 +215,7 @@ def _add_notations(
     notations = add(note, "notations")
     for kind in () if grace else _tie_kinds(score, index, piece):
         add(notations, "tied", type=kind)
-    if opening and source.let_ring:
+    if opening and source.let_ring and score.tab:
         add(notations, "tied", type="let-ring")
     if not (chord or grace):
         _add_tuplet(notations, piece)
@@ -236,7 +238,8 @@ def _add_marks(notations: Element, score: Score, index: int) -> None:
         elif joint.tag != "tied" and score.tab:
             text = {"hammer-on": "H", "pull-off": "P"}[joint.tag] if kind == "start" else None
             add(marks, joint.tag, text, type=kind, number=joint.number)
-    notations.append(ornaments(source))
+    if score.tab:
+        notations.append(ornaments(source))
     notations.append(marks)
     notations.append(articulations(source))
     for element in [child for child in notations if child.tag in _GROUPS and not len(child)]:

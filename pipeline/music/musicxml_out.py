@@ -139,7 +139,8 @@ def _add_barline(element: Element, fragment: Fragment, index: int, side: str) ->
 def staff_xml(fragment: Fragment, ids: Sequence[str] = ()) -> str:
     """The fragment on a staff alone, for an engraver: treble clef an octave down, tuplets, beams, note ids.
 
-    Pitches are at sounding height, which that clef shows an octave higher. `ids` has a name for each note;
+    Pitches are at sounding height, which that clef shows an octave higher; a dead note without fret stands on
+    its open string. Vibrato, let ring and what belongs to tab are left out. `ids` has a name for each note;
     further parts of a tied note are named after it with the division at which they start.
     """
     score = Score(fragment, tab=False, ids=tuple(ids))

@@ -5,7 +5,7 @@ Lengths are in beats (quarter notes), so a note value of 1 is a quarter and 1/4 
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from math import lcm
 
@@ -124,8 +124,8 @@ def _areas(measure: Measure, bounds: set[Fraction], pickup: bool) -> list[_Area]
     areas: list[_Area] = []
     at = origin
     while at < measure.end:
-        area = _wide(at, step, origin, measure, bounds) or _area(at, at + step, bounds)
-        at = area.end
+        area = _wide(at, step, origin, measure, bounds) or _clipped(at, at + step, measure, bounds)
+        at = max(area.end, at + step)
         if area.end > measure.start:
             areas.append(area)
     return _joined(areas)
@@ -142,6 +142,17 @@ def _wide(
         if fits and not inner & bounds and (area := _area(at, end, bounds)).tuplet:
             return area
     return None
+
+
+def _clipped(start: Fraction, end: Fraction, measure: Measure, bounds: set[Fraction]) -> _Area:
+    """One beat, or what of it lies in the measure; a part that no value fills stays a part of its beat."""
+    low, high = max(start, measure.start), min(end, measure.end)
+    if low >= high or (low, high) == (start, end):
+        return _area(start, end, bounds)
+    if ((high - low) / SHORTEST_VALUE).denominator == 1:
+        return _area(low, high, bounds)
+    tuplet = _area(start, end, bounds | {low, high}).tuplet
+    return _Area(low, high, replace(tuplet, start=low, end=high) if tuplet else None)
 
 
 def _area(start: Fraction, end: Fraction, bounds: set[Fraction]) -> _Area:

@@ -11,7 +11,7 @@ from typing import Any
 from xml.etree.ElementTree import fromstring
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import assume, given, settings
 
 sys.path.insert(0, str(Path(__file__).parent))
 from fragments import QUICK, at, fragments
@@ -187,3 +187,23 @@ def test_the_engraver_reads_the_staff() -> None:
     assert all(f'id="{name}"' in drawing for name in names)
     times = {event["tstamp"] for event in toolkit.renderToTimemap() if event.get("on")}
     assert len(times) == 8
+
+
+@settings(max_examples=15, **QUICK)
+@given(fragments())
+def test_the_engraver_hears_every_note_at_its_beat(fragment: Fragment) -> None:
+    """verovio (LGPL) as an independent reader of rhythm: ties, tuplets, pick-ups and voices add up."""
+    verovio = pytest.importorskip("verovio")
+    notes = tuple(note for note in fragment.notes if not note.grace)
+    plain = fragment.but(notes=notes, repeats=(), clues=())
+    names = [f"n{index}" for index in range(len(notes))]
+    text = staff_xml(plain, names)
+    assume(text.count("<note ") + text.count("<note>") == text.count("<type>"))  # else finer than 256ths
+    verovio.enableLog(verovio.LOG_OFF)
+    toolkit = verovio.toolkit()
+    assert toolkit.loadData(text)
+    toolkit.renderToSVG(1)
+    events = reversed(toolkit.renderToTimemap())
+    heard = {name: event["qstamp"] for event in events for name in event.get("on", [])}
+    struck = {f"n{i}": float(note.onset) for i, note in enumerate(notes) if note.attack != "tie"}
+    assert {name: heard[name] for name in struck} == pytest.approx(struck, abs=0.001)
