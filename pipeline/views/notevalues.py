@@ -76,10 +76,11 @@ def rhythms(fragment: Fragment) -> tuple[Rhythm, ...]:
     """The written rhythm of every measure."""
     row, found = _row(fragment), []
     for index, measure in enumerate(fragment.measures):
-        signs = pieces(measure, row, pickup=index == 0 and measure.pickup)
+        pickup = index == 0 and measure.pickup
+        signs = pieces(measure, row, pickup)
         if not any(sign.event.notes for sign in signs):
             rest = Event(measure.start, measure.end)
             signs = (Piece(rest, measure.start, measure.length, Fraction(4)),)
-        words = beams(measure, signs)
+        words = beams(measure, signs, pickup)
         found.append(Rhythm(signs, tuple((i, tuple(words[i])) for i in sorted(words))))
     return tuple(found)

@@ -1,4 +1,7 @@
-"""A strip of one row that moves under a fixed cursor: a tile a bar, moved and never drawn again."""
+"""A strip of one row that moves under a fixed cursor: a tile a bar, moved and never drawn again.
+
+At its two ends the strip stands and the cursor moves, so that no room is left empty.
+"""
 
 from fractions import Fraction
 from functools import lru_cache
@@ -14,7 +17,7 @@ from pipeline.views.paging import at_place, band, digit, prefix, standing, state
 from pipeline.views.rows import Laid, edge, shown_measures, side, strip_sizes
 from pipeline.views.sounding import Moment, moment_at, sounding_pass
 from pipeline.views.stage import Stage
-from pipeline.views.strip import place
+from pipeline.views.strip import System, place
 from pipeline.views.techniques import piece_notes
 
 CURSOR_AT = 0.30
@@ -59,8 +62,8 @@ def scrolled(laid: Laid, t: Fraction) -> list[Mark]:
     window = Box(
         laid.left + system.prefix, 0.0, stage.width - 2 * laid.left - system.prefix, float(stage.height)
     )
-    cursor_x = window.x + window.width * CURSOR_AT
-    dx = cursor_x - _scroll_x(laid, moment, t)
+    x = _scroll_x(laid, moment, t)
+    dx = _held(system, window, window.x + window.width * CURSOR_AT - x)
     back, front, lit = [], [], []
     for number, placed in enumerate(system.placed):
         if placed.right + dx < window.x - laid.brush.sheet.sizes.gap * 2 or placed.x + dx > window.right + 99:
@@ -73,8 +76,14 @@ def scrolled(laid: Laid, t: Fraction) -> list[Mark]:
             if state in ("sounding", "next"):
                 lit.append(_tile(digit(laid, 0, index, state), dx, laid.top, window))
     head: list[Mark] = [at_place(prefix(laid, 0), laid.left, laid.top, 1.0)]
-    cursor = [band(laid, cursor_x, laid.top)] if laid.cursor and sounding_pass(stage, t) else []
+    cursor = [band(laid, x + dx, laid.top)] if laid.cursor and sounding_pass(stage, t) else []
     return [*cursor, *head, *back, *front, *lit]
+
+
+def _held(system: System, window: Box, dx: float) -> float:
+    """The strip's shift, held so that neither of its ends leaves the window empty; there the cursor moves."""
+    first, last = window.x - system.prefix, window.right - system.width
+    return first if last > first else min(first, max(last, dx))
 
 
 def _tile(group: Group, dx: float, dy: float, window: Box) -> Group:
