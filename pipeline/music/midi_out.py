@@ -81,12 +81,14 @@ def _sounding(fragment: Fragment) -> Iterator[_Timed]:
     ends = _ends(fragment)
     for index, note in enumerate(fragment.notes):
         pitch = _pitch(fragment, note)
-        if note.attack == "tie" or pitch is None:
+        if pitch is None:
             continue
         start = _start(fragment, index)
         end = max(note.onset if note.grace else ends[index], start + Fraction(1, 64))
         channel = _channel(note)
         yield from _bend(note, channel, start, end)
+        if note.attack == "tie":
+            continue
         velocity = _velocity(note)
         yield _ticks(start), 4, mido.Message("note_on", channel=channel, note=pitch, velocity=velocity)
         yield _ticks(end), 2, mido.Message("note_off", channel=channel, note=pitch, velocity=0)

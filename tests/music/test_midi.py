@@ -87,6 +87,12 @@ def test_a_bend_turns_the_wheel_of_its_string_alone() -> None:
     assert bent[0] == bent[-1] == 0
 
 
+def test_a_tied_note_may_bend() -> None:
+    file = written(phrase("E4 |7-=7b9-|"))
+    assert len(sounds(file, "note_on")) == 1
+    assert max(m.pitch for _, m in sounds(file, "pitchwheel")) == pytest.approx(2 * 8192 / BEND_RANGE, abs=1)
+
+
 def test_repeats_are_played_and_ties_held() -> None:
     file = written(phrase("marks        x3\nE4     |:5-=5:|"))
     assert [tick for tick, _ in sounds(file, "note_on")] == [0, 4 * TICKS, 8 * TICKS]
