@@ -24,7 +24,9 @@ def truth_map(phrase: Phrase) -> TimeMap:
 def guided(phrase: Phrase, ring: bool, random: np.random.Generator) -> Wave:
     """The phrase as the guide plays it, mono, with uneven strokes."""
     notes = phrase.fragment.notes
-    fragment = phrase.fragment.with_notes(note.but(let_ring=ring and note.picked) for note in notes)
+    fragment = phrase.fragment.with_notes(
+        note.but(let_ring=note.let_ring or (ring and note.picked)) for note in notes
+    )
     strengths = tuple(random.uniform(0.6, 1.0, len(notes)))
     length = Fraction(phrase.length).limit_denominator(RATE)
     return np.asarray(

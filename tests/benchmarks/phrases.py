@@ -157,7 +157,10 @@ def whole_bend(semitones: int) -> tuple[BendPoint, ...]:
     return (BendPoint(Fraction(0), Fraction(0)), BendPoint(Fraction(1, 3), Fraction(semitones)))
 
 
-def phrases(count: int, first: int, slurs: float = 0.0) -> Iterator[Phrase]:
+def phrases(
+    count: int, first: int, slurs: float = 0.0, slowest: float = 6.0, fastest: float = 16.0
+) -> Iterator[Phrase]:
     """Phrases of 6 to 16 notes a second, one seed after the other."""
     for number in range(count):
-        yield make_phrase(first + number, 6.0 + 10.0 * number / max(1, count - 1), slurs=slurs)
+        rate = slowest + (fastest - slowest) * number / max(1, count - 1)
+        yield make_phrase(first + number, rate, slurs=slurs)

@@ -102,8 +102,10 @@ def shaped(wave: Wave, length: float, fade: float, rise: float = 0.0) -> Wave:
     return out
 
 
-def perform(phrase: Phrase, notes: dict[int, Sample], ring: float, random: np.random.Generator) -> Wave:
-    """The phrase with these samples; a note rings on for `ring` seconds after the next has begun.
+def perform(
+    phrase: Phrase, notes: dict[int, Sample], rings: float | list[float], random: np.random.Generator
+) -> Wave:
+    """The phrase with these samples; a note rings on for `rings` seconds after the next has begun.
 
     A slurred note enters without its attack: from 80 ms inside its sample, over a fade of 6 ms.
     """
@@ -112,6 +114,7 @@ def perform(phrase: Phrase, notes: dict[int, Sample], ring: float, random: np.ra
     for index, note in enumerate(phrase.fragment.notes):
         sample, level = notes[note.pitch or LOWEST], random.uniform(0.6, 1.0)
         long = starts[index + 1] - starts[index]
+        ring = rings if isinstance(rings, float) else rings[index]
         if note.attack == "pick":
             wave, lead = sample.wave, sample.start
             part = shaped(wave, long + lead / RATE + ring, 0.02 if ring < 0.1 else 0.15)
