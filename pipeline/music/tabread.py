@@ -92,6 +92,7 @@ def _read_system(sheet: Sheet, number: int, system: System) -> None:
     groups = _grouped(sheet, number, signs)
     sheet.groups += groups
     columns = [column for bar in bars for column in range(bar.first, bar.last + 1)]
+    _refuse_on_lines(sheet, groups, set(columns))
     marks = [mark for row in system.of("count") for mark in read_marks(row, columns, sheet.proof)]
     marks.sort(key=lambda mark: mark.column)
     width = max(len(row.text) for row in system.rows)
@@ -106,6 +107,12 @@ def _read_system(sheet: Sheet, number: int, system: System) -> None:
             _read_bar(
                 sheet, number, bar, closing, stop, [g for g in groups if bar.last < g.column < stop], marks
             )
+
+
+def _refuse_on_lines(sheet: Sheet, groups: list[Group], columns: set[int]) -> None:
+    for sign in (sign for group in groups if group.column in columns for sign in group.signs):
+        remedy = "leave the column of the colon free on every string"
+        sheet.proof.wrong(sign.line, sign.column, "a note stands in the column of a repeat sign", remedy)
 
 
 def _refuse_after(sheet: Sheet, bar: BarLine, marks: list[CountMark]) -> None:

@@ -286,6 +286,7 @@ def test_strings_by_letter_by_number_and_left_out() -> None:
         ("clues    q\nE4     |-5-|", "lesson.yaml:1:10: 'q' is no clue; known here: s slurred"),
         ("marks    XX\nE4     |-5-|", "lesson.yaml:1:10: 'XX' is no mark; write PM---"),
         ("E4 |:-5-|", "lesson.yaml:1:4: the repeat that starts here never ends; end it with :|"),
+        ("E4 |7-5:|\nB3 |:---:|", "lesson.yaml:1:5: a note stands in the column of a repeat sign; leave"),
         ("E4 |-5-g7-|", "lesson.yaml:1:9: a grace note before no note; write the note after it"),
         ("", "lesson.yaml:1:1: the text holds no notes; write a row for each string"),
         ("E4 |-12-|\nB3 |--12|", "lesson.yaml:2:7: a note stands half under another"),
