@@ -56,6 +56,8 @@ def run_check(options: Options) -> int:
     from pipeline.errors import Faulty
     from pipeline.lesson.check import read_checked
 
+    if options.pictures:
+        return _check_pictures(options)
     faults: list[object] = []
     for script in options.scripts:
         try:
@@ -64,6 +66,26 @@ def run_check(options: Options) -> int:
             faults += error.faults
     if not faults:
         print(f"{len(options.scripts)} script{'s' * (len(options.scripts) > 1)}: nothing is wrong")
+    return _told(faults)
+
+
+def _check_pictures(options: Options) -> int:
+    from pipeline.errors import Faulty
+    from pipeline.lesson.inspection_report import inspect_script, table
+
+    def tell(scene: str, left: float) -> None:
+        rest = f", about {left:.0f} s left" if left >= 1 else ""
+        print(f"looking at {scene}{rest}", file=sys.stderr, flush=True)
+
+    faults: list[object] = []
+    for script in options.scripts:
+        try:
+            found = inspect_script(script, tell, options.allow_outside)
+        except Faulty as error:
+            faults += error.faults
+            continue
+        print(f"{script}", *table(found.found), sep="\n")
+        faults += found.faults
     return _told(faults)
 
 
@@ -245,6 +267,11 @@ def parser() -> argparse.ArgumentParser:
 
     check = command("check", run_check, "say everything that is wrong with scripts, and make nothing")
     _scripts(check)
+    check.add_argument(
+        "--pictures",
+        action="store_true",
+        help="measure the finished pictures, too: type, contrast, flashes, overlaps",
+    )
 
     build = command("build", run_build, "make everything of scripts that is out of date")
     _scripts(build)
