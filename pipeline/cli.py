@@ -5,6 +5,7 @@ code 2 and one line each; an interrupt ends with 130.
 """
 
 import argparse
+import os
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -21,6 +22,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command; returns the exit code."""
     from pipeline.errors import Faulty
 
+    # where this is unset, a `.numba_config.yaml` in the lesson's folder could name a cache to run code from
+    os.environ.setdefault("NUMBA_CACHE_DIR", "")
     options = parser().parse_args(arguments)
     try:
         return int(options.run(options))
@@ -32,6 +35,22 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         sys.stderr.close()
         return 0
+    except Exception as error:
+        return _told([_unforeseen(error)])
+
+
+def _unforeseen(error: Exception) -> object:
+    """One line even where we are at fault, or the system refuses what nobody foresaw."""
+    from traceback import extract_tb
+
+    from pipeline.errors import Fault, Place
+
+    last = extract_tb(error.__traceback__)[-1]
+    place = Place(f"fretscene ({Path(last.filename).name}:{last.lineno})")
+    if isinstance(error, OSError):
+        return Fault(place, f"the system refused: {error}", "look at that file or folder and try again")
+    wrong = f"could not go on: {type(error).__name__}: {error}"
+    return Fault(place, wrong, "this is a defect of fretscene; please tell us")
 
 
 def _told(faults: Sequence[object]) -> int:
@@ -90,7 +109,7 @@ def _check_pictures(options: Options) -> int:
 
 
 def run_build(options: Options) -> int:
-    from pipeline.targets.outputs import ALL, DRAFT, Choice
+    from pipeline.targets.wish import ALL, DRAFT, Choice
 
     choice = Choice(
         tuple(options.only or (DRAFT if options.draft else ALL)),
@@ -103,13 +122,14 @@ def run_build(options: Options) -> int:
 
 
 def run_handouts(options: Options) -> int:
-    from pipeline.targets.outputs import Choice
+    from pipeline.targets.wish import Choice
 
     return _build(options, Choice(("handouts",)), book=options.book or "")
 
 
 def _build(options: Options, choice: Any, **others: Any) -> int:
-    from pipeline.targets.build import Wish, build, planned, summary
+    from pipeline.targets.stamp import unchanged
+    from pipeline.targets.wish import Wish
 
     wish = Wish(
         tuple(options.scripts),
@@ -120,6 +140,13 @@ def _build(options: Options, choice: Any, **others: Any) -> int:
         allow_outside=options.allow_outside,
         **others,
     )
+    standing = unchanged(wish)
+    if standing is not None:
+        said = f"nothing to make: {standing} files are up to date in {options.out}"
+        print(said, file=sys.stderr if options.json else sys.stdout)
+        return 0
+    from pipeline.targets.build import build, planned, summary
+
     if options.plan:
         for target, why in planned(wish):
             print(f"{why:8} {target.id}" + (f" -> {options.out / target.path}" if target.path else ""))

@@ -93,6 +93,8 @@ class Source:
     text: str = field(repr=False)
     data: Any
     _root: _Value = field(repr=False)
+    faults: tuple[Fault, ...] = ()
+    """What is wrong and did not stop the reading: keys given twice, tags, numbers out of reach."""
 
     def place(self, path: Sequence[Step] = (), key: bool = False) -> Place:
         """Where a value (or, with `key`, the key before it) stands; the nearest one around it if absent."""
@@ -152,27 +154,40 @@ def _inline(source: Source, value: _Value) -> Locate:
     return locate
 
 
-def read_yaml(path: Path, name: str | None = None) -> Source:
+def read_yaml(path: Path, name: str | None = None, patient: bool = False) -> Source:
     """Read a file. `name` is how faults call it (the path as given by default). Raises Faulty."""
-    return parse_yaml(read_text(path, name), name or str(path))
+    return parse_yaml(read_text(path, name), name or str(path), patient)
 
 
 def read_text(path: Path, name: str | None = None) -> str:
     """A file's UTF-8 text, its line ends made plain. Raises Faulty."""
     file = name or str(path)
-    try:
-        if path.stat().st_size > MOST_BYTES:
-            raise faulty(Place(file), "the file is too large", f"keep it under {MOST_BYTES // 2**20} MB")
-        raw = path.read_bytes()
-    except OSError as error:
-        raise faulty(Place(file), *_os_wording(error)) from None
+    raw = read_bytes(path, name)
     text = _decoded(raw, file)
     _refuse_controls(text, file)
     return text
 
 
-def parse_yaml(text: str, file: str) -> Source:
-    """Read text as the contents of `file`. Raises Faulty with every fault that was found."""
+def read_bytes(path: Path, name: str | None = None, most: int = MOST_BYTES) -> bytes:
+    """A plain file's bytes, `most` of them; a device or a pipe has no end. Raises Faulty."""
+    file = name or str(path)
+    try:
+        if path.exists() and not path.is_dir() and not path.is_file():
+            raise faulty(Place(file), "this is a device or a pipe", "name a file")
+        with path.open("rb") as opened:
+            raw = opened.read(most + 1)
+    except OSError as error:
+        raise faulty(Place(file), *_os_wording(error)) from None
+    if len(raw) > most:
+        raise faulty(Place(file), "the file is too large", f"keep it under {most // 2**20} MB")
+    return raw
+
+
+def parse_yaml(text: str, file: str, patient: bool = False) -> Source:
+    """Read text as the contents of `file`. Raises Faulty with every fault that was found.
+
+    With `patient` those that do not stop the reading stay in the source, for who wants to find more.
+    """
     _refuse_controls(text, file)
     builder = _Builder(file)
     try:
@@ -180,11 +195,11 @@ def parse_yaml(text: str, file: str) -> Source:
             builder.take(event)
     except yaml.MarkedYAMLError as error:
         raise Faulty([*builder.faults, _syntax_fault(error, text, file)]) from None
-    if builder.faults:
+    if builder.faults and not patient:
         raise Faulty(builder.faults)
     if builder.root is None:
         raise faulty(Place(file), "the file is empty", "write at least one key")
-    return Source(file, text, builder.root.data, builder.root)
+    return Source(file, text, builder.root.data, builder.root, tuple(builder.faults))
 
 
 def _os_wording(error: OSError) -> tuple[str, str]:

@@ -31,6 +31,31 @@ def test_help_loads_nothing_heavy() -> None:
     assert said.stdout.strip().endswith("[]")
 
 
+def test_settings_in_the_current_folder_name_no_cache_of_compiled_code(tmp_path: Path) -> None:
+    (tmp_path / ".numba_config.yaml").write_text("cache_dir: elsewhere\n", "utf-8")
+    code = (
+        "from pipeline.cli import main\n"
+        "assert main(['keys']) == 0\n"
+        "from numba.core import config\nprint(repr(config.CACHE_DIR))"
+    )
+    command = [sys.executable, "-c", code]
+    said = subprocess.run(command, capture_output=True, text=True, check=True, cwd=tmp_path)
+    assert said.stdout.endswith("''\n")
+
+
+def test_a_defect_of_ours_is_one_line_too(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def broken(*_: object) -> None:
+        raise ZeroDivisionError("a\nb")
+
+    monkeypatch.setattr("pipeline.lesson.keytables.key_tables", broken)
+    assert main(["keys"]) == 2
+    said = capsys.readouterr().err
+    assert len(said.splitlines()) == 1
+    assert "ZeroDivisionError: a b; this is a defect of fretscene" in said
+
+
 def test_every_command_has_words_and_stands_in_the_readme(checkout: Path) -> None:
     readme = (checkout / "README.md").read_text("utf-8")
     actions = parser()._subparsers._group_actions[0]  # type: ignore[union-attr]

@@ -2,6 +2,7 @@
 and 10.3 (core schema); where YAML 1.1 differs, the text stays a string."""
 
 import json
+import os
 from pathlib import Path
 
 import pytest
@@ -153,3 +154,7 @@ def test_files_that_cannot_be_read(tmp_path: Path) -> None:
         file.truncate(MOST_BYTES + 1)
     with pytest.raises(Faulty, match="too large"):
         read_yaml(large)
+    os.mkfifo(tmp_path / "pipe.yaml")
+    for endless in (Path("/dev/zero"), tmp_path / "pipe.yaml"):
+        with pytest.raises(Faulty, match="a device or a pipe"):
+            read_yaml(endless)

@@ -16,10 +16,10 @@ from pipeline.music.musicxml_out import write_musicxml
 from pipeline.music.tabtext import print_tab
 from pipeline.reasoning.fingering import readings
 from pipeline.reasoning.habits import Habits
+from pipeline.source import read_bytes
 
 SCORES = (".musicxml", ".xml")
 MIDIS = (".mid", ".midi")
-MOST_BYTES = 64 << 20
 
 
 @dataclass(frozen=True)
@@ -48,7 +48,7 @@ def read_notation(path: Path) -> Read:
         raise faulty(
             Place(str(path)), f"{ending or 'a file without ending'} is not read here", f"use {known}"
         )
-    data = _bytes_of(path)
+    data = read_bytes(path)
     if ending in MIDIS:
         draft = read_midi(data, str(path))
         fragment, lost = draft.fragment, tuple(draft.warnings)
@@ -76,17 +76,6 @@ def write_notation(script: Path, name: str, path: Path, allow_outside: bool = Fa
         raise faulty(Place(str(path)), f"{ending or 'no ending'} is not written here", remedy)
     with placed(path) as part:
         part.write_bytes(data)
-
-
-def _bytes_of(path: Path) -> bytes:
-    try:
-        if path.stat().st_size > MOST_BYTES:
-            raise faulty(Place(str(path)), "the file is too large", f"keep it under {MOST_BYTES >> 20} MB")
-        return path.read_bytes()
-    except OSError as error:
-        raise faulty(
-            Place(str(path)), f"cannot be read ({error.strerror})", "give the path of a file"
-        ) from None
 
 
 def _plain(name: str) -> str:

@@ -12,7 +12,7 @@ from pipeline.music.fragment import Fragment
 from pipeline.music.guitar import Guitar
 from pipeline.music.notelist import read_notes
 from pipeline.music.tabtext import read_tab
-from pipeline.source import MOST_BYTES, Source, read_text, read_yaml
+from pipeline.source import Source, read_bytes, read_text, read_yaml
 
 MOST_CHARACTERS = 200_000
 Reader = Callable[[str, FragmentKeys, Guitar, Path], Fragment]
@@ -94,7 +94,7 @@ def _score_file(name: str, keys: FragmentKeys, guitar: Guitar, path: Path) -> Fr
     """MusicXML: strings and tuning are the file's; the neck's measures and handedness the script's."""
     from pipeline.music.musicxml_in import read_musicxml
 
-    read = read_musicxml(_bytes_of(path), str(path)).fragment
+    read = read_musicxml(read_bytes(path), str(path)).fragment
     frets = max(guitar.frets, read.guitar.frets)
     strung = replace(guitar, strings=read.guitar.strings, capo=read.guitar.capo, frets=frets)
     return _named(read.but(guitar=strung), name, keys)
@@ -104,24 +104,13 @@ def _midi_file(name: str, keys: FragmentKeys, guitar: Guitar, path: Path) -> Fra
     """MIDI: onsets and pitches only; where they are played is found by reasoning."""
     from pipeline.music.midi_in import read_midi
 
-    return _named(read_midi(_bytes_of(path), str(path), guitar).fragment, name, keys)
+    return _named(read_midi(read_bytes(path), str(path), guitar).fragment, name, keys)
 
 
 def _named(fragment: Fragment, name: str, keys: FragmentKeys) -> Fragment:
     """With the script's name, and its tempo where it states one."""
     tempo = keys.tempo if "tempo" in keys.model_fields_set else fragment.tempo
     return fragment.but(name=name, tempo=tempo, flats=keys.flats or fragment.flats)
-
-
-def _bytes_of(path: Path) -> bytes:
-    try:
-        if path.stat().st_size <= MOST_BYTES:
-            return path.read_bytes()
-    except OSError as error:
-        raise faulty(
-            Place(str(path)), f"cannot be read ({error.strerror})", "check its permissions"
-        ) from None
-    raise faulty(Place(str(path)), "the file is too large", f"keep it under {MOST_BYTES // 2**20} MB")
 
 
 READERS: dict[str, Reader] = {

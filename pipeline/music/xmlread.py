@@ -61,6 +61,8 @@ def read_xml(data: bytes, file: str) -> Element:
         place = Place(file, fault.lineno, fault.offset + 1)
         wrong = f"this is no well-formed XML ({expat.errors.messages[fault.code]})"
         raise faulty(place, wrong, "export it again from where it came") from None
+    except (LookupError, ValueError):  # an encoding that Python has not, or that is no plain one
+        raise faulty(Place(file, 1, 1), "its encoding is not read here", "save it as UTF-8") from None
     assert builder.root is not None
     return builder.root
 

@@ -11,6 +11,7 @@ import sys
 import tempfile
 import threading
 import time
+from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -44,13 +45,19 @@ Report = Callable[[str, Target, float], None]
 
 
 def stale(targets: Iterable[Target], store: Store, verify: bool = False) -> list[tuple[Target, str, Why]]:
-    """The targets that do not stand as they should, with their keys and why, in order."""
+    """The targets that do not stand as they should, with their keys and why, in order.
+
+    What has no output of its own counts only where something stale needs it.
+    """
     wanted = list(targets)
-    found = []
-    for target, key in zip(wanted, keys(wanted).values(), strict=True):
-        if not store.fresh(target.id, key, target.path, verify):
+    found: list[tuple[Target, str, Why]] = []
+    needed: set[str] = set()
+    for target, key in zip(reversed(wanted), reversed(keys(wanted).values()), strict=True):
+        asked = target.path is not None or target.id in needed
+        if asked and not store.fresh(target.id, key, target.path, verify):
             found.append((target, key, _why(target, key, store)))
-    return found
+            needed.update(target.needs)
+    return found[::-1]
 
 
 def _why(target: Target, key: str, store: Store) -> Why:
@@ -94,6 +101,8 @@ class _Bench:
         self.waiting = list(self.work)
         self.open = {target.id for target, _, _ in self.work}
         self.failed: set[str] = set()
+        self.passing = {target.id for target, _, _ in self.work if target.passing}
+        self.users = Counter(need for target, _, _ in self.work for need in target.needs)
         self.turn = threading.Condition()
 
     def serve(self) -> None:
@@ -126,13 +135,20 @@ class _Bench:
         self.report("start", target, 0.0)
         draft = self.store.scratch / key
         needs = tuple(str(self._file_of(need)) for need in target.needs)
-        job = Job(target.kind, target.payload, str(draft), needs)
+        job = Job(target.kind, target.payload, str(draft.absolute()), needs)
         faults = worker.do(job, target, lambda share: self.report("share", target, share))
         if not faults and not draft.exists():
             faults = (_broken(target, "it made no file"),)
         if faults:
-            return Outcome(target, "failed", time.monotonic() - began, faults)
+            named = tuple(self._named(fault, draft, target) for fault in faults)
+            return Outcome(target, "failed", time.monotonic() - began, named)
         return self._keep(target, key, draft, began)
+
+    def _named(self, fault: Fault, draft: Path, target: Target) -> Fault:
+        """A fault of the draft as one of the output that a user knows."""
+        output = str(self.store.folder / (target.path or target.id))
+        place = Place(output) if fault.place.file.startswith(str(draft)) else fault.place
+        return Fault(place, fault.wrong.replace(str(draft), output), fault.remedy)
 
     def _keep(self, target: Target, key: str, draft: Path, began: float) -> Outcome:
         with self.turn:
@@ -144,8 +160,15 @@ class _Bench:
                 return Outcome(target, "failed", time.monotonic() - began, (fault,))
         return Outcome(target, "made", time.monotonic() - began)
 
+    def _let_go(self, needs: Iterable[str]) -> None:
+        """Drop what only passed through the store, once all that needed it stands."""
+        self.users.subtract(needs)
+        for need in needs:
+            if need in self.passing and not self.users[need]:
+                self.store.drop(need)
+
     def _file_of(self, target_id: str) -> Path:
-        return self.store.object_path(self.store.made[target_id].object)
+        return self.store.object_path(self.store.made[target_id].object).absolute()
 
     def _finish(self, item: tuple[Target, str, Why], outcome: Outcome) -> None:
         with self.turn:
@@ -153,6 +176,8 @@ class _Bench:
             self.open.discard(item[0].id)
             if outcome.state in ("failed", "skipped"):
                 self.failed.add(item[0].id)
+            else:
+                self._let_go(item[0].needs)
             self.turn.notify_all()
         self.report(outcome.state, outcome.target, outcome.seconds)
 
@@ -197,7 +222,9 @@ class _Worker:
             self.log.seek(0)
             self.log.truncate()
             self.process = subprocess.Popen(
-                [sys.executable, "-m", "pipeline.targets.worker"],
+                # neither modules nor settings of libraries are taken from the folder a lesson lies in
+                [sys.executable, "-P", "-m", "pipeline.targets.worker"],
+                cwd=os.sep,
                 stdin=subprocess.PIPE,
                 stdout=subprocess.PIPE,
                 stderr=self.log,

@@ -160,6 +160,8 @@ def test_a_clean_file_gives_no_warnings() -> None:
         (b'<!DOCTYPE a [<!ENTITY b SYSTEM "file:///etc/passwd">]><a>&b;</a>', "a.xml:1:1: the file declares"),
         (b"<a>" * 100, "a.xml:1:1: elements lie too deep"),
         (b"\xff\xfe\x00", "a.xml:1:"),
+        (b'<?xml version="1.0" encoding="no-such"?><a/>', "a.xml:1:1: its encoding is not read here"),
+        (b'<?xml version="1.0" encoding="shift_jis"?><a/>', "a.xml:1:1: its encoding is not read here"),
         (SCORE.format("").encode(), "a.xml:4:1: the part has no measures"),
     ],
 )

@@ -2,6 +2,8 @@
 
 from pathlib import Path
 
+import pytest
+
 from pipeline.targets.make import make, stale
 from pipeline.targets.store import Store
 from pipeline.targets.target import Target, digest, keys
@@ -47,6 +49,17 @@ def test_a_dead_worker_fails_one_target_and_the_rest_are_made(tmp_path: Path) ->
         ("fine", "made"),
     ]
     assert not (tmp_path / "x.txt").exists()
+
+
+def test_a_worker_runs_nothing_that_lies_in_the_current_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for name in ("pickle.py", "ffmpeg.py", "pipeline.py"):
+        (tmp_path / name).write_text("raise SystemExit('this file was run')", "utf-8")
+    monkeypatch.chdir(tmp_path)
+    store = Store(Path("build"))
+    assert run(store, text("a", "1")) == [("a", "made")]
+    assert (tmp_path / "build/a.txt").read_text("utf-8") == "1"
 
 
 def test_why_is_told(tmp_path: Path) -> None:
