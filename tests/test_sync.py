@@ -18,8 +18,8 @@ from pipeline.files.sound import write_wav
 from pipeline.lesson.resolve import read_lesson
 from pipeline.lesson.scene import Scene
 from pipeline.sound.signal import Signal
-from pipeline.targets.build import Wish, build
-from pipeline.targets.outputs import Choice
+from pipeline.targets.build import build
+from pipeline.targets.wish import Choice, Wish
 
 RATE = 48000
 FRETS = (5, 7, 8, 5, 7, 9, 5, 7, 9, 6, 8, 10)

@@ -15,28 +15,15 @@ from pipeline.lesson.check import read_checked
 from pipeline.lesson.lesson import Lesson
 from pipeline.lesson.resolve import resolve
 from pipeline.targets.make import Outcome, Why, make, stale
-from pipeline.targets.outputs import Choice, handouts, outputs
+from pipeline.targets.outputs import handouts, outputs
 from pipeline.targets.progress import telling
+from pipeline.targets.stamp import inputs_of, write_stamp
 from pipeline.targets.store import Store
 from pipeline.targets.target import Target
+from pipeline.targets.wish import Choice, Wish
 
 DRAFT_SIZE, DRAFT_RATE = 640, 15
 """Pixels along the longer side and frames a second of a draft."""
-
-
-@dataclass(frozen=True)
-class Wish:
-    """What a build was asked for."""
-
-    scripts: tuple[Path, ...]
-    folder: Path
-    choice: Choice = field(default_factory=Choice)
-    jobs: int = 0
-    draft: bool = False
-    verify: bool = False
-    allow_outside: bool = False
-    book: str = ""
-    """The title of a course book to make of all handouts together."""
 
 
 @dataclass(frozen=True)
@@ -71,6 +58,7 @@ class _Read:
 
 def build(wish: Wish, as_json: bool = False) -> Built:
     """Make what is out of date. Raises Faulty where the build folder cannot be had."""
+    before = inputs_of(wish)
     read = _read(wish)
     targets = list(_targets(wish, read))
     if not targets:
@@ -80,7 +68,10 @@ def build(wish: Wish, as_json: bool = False) -> Built:
         work = stale(targets, store, wish.verify)
         with telling([target for target, _, _ in work], as_json) as tell:
             outcomes = make(work, store, wish.jobs or os.cpu_count() or 1, tell)
-    return Built(wish.folder, tuple(targets), tuple(outcomes), tuple(read.faults), tuple(read.unread))
+    built = Built(wish.folder, tuple(targets), tuple(outcomes), tuple(read.faults), tuple(read.unread))
+    if not built.failed:
+        write_stamp(wish, built.files(made_only=False), before)
+    return built
 
 
 def planned(wish: Wish) -> list[tuple[Target, Why]]:

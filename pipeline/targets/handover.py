@@ -3,7 +3,7 @@
 from pipeline.files.handoff import Marker, Piece, handoff
 from pipeline.lesson.lesson import Lesson
 from pipeline.lesson.scene import Scene
-from pipeline.targets.jobs import Alpha
+from pipeline.targets.wish import Alpha
 from pipeline.timing import Rate
 
 

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 from functools import partial
 from itertools import chain, pairwise
 from pathlib import Path
-from typing import Literal
 
 from pipeline.drawing.picture import Picture
 from pipeline.files.frames import Frame, frames
@@ -18,10 +17,10 @@ from pipeline.lesson.lesson import Segment
 from pipeline.lesson.scene import Scene
 from pipeline.lesson.timeline import SOUND_RATE
 from pipeline.sound.signal import Samples, Signal
+from pipeline.targets.wish import Alpha
 from pipeline.targets.worker import Job, Share
 
 Maker = Callable[[Job, Share], object]
-Alpha = Literal["prores", "qtrle", "png", "frames"]
 MOST_LIMITING = 6.0  # decibels that the limiter may take off a peak
 TOLD_EVERY = 12  # frames between two words about the progress
 

@@ -14,35 +14,15 @@ from pipeline.lesson.handout import papers_of
 from pipeline.lesson.lesson import Lesson, Segment
 from pipeline.lesson.plain import plain
 from pipeline.lesson.scene import Scene
-from pipeline.targets.jobs import Alpha, FilmOf, Stretch
+from pipeline.targets.jobs import FilmOf, Stretch
 from pipeline.targets.target import Target, digest
+from pipeline.targets.wish import Choice
 
-DRAFT = ("previews",)
-"""What a draft makes unless it is told otherwise."""
-ALL = ("overlays", "sound", "stills", "films", "captions", "handouts", "timeline", "credits")
-"""The kinds of output, as a command names them."""
-OF_A_SCENE = ("overlays", "sound", "stills")
 ENDINGS = {"prores": ".mov", "qtrle": ".mov", "png": ".mov", "frames": ""}
 FRAME_COST, SOUND_COST = 1.0, 0.25  # guesses at the work a frame of each takes, for the estimate only
 
 
-@dataclass(frozen=True)
-class Choice:
-    """What of a lesson is wanted: kinds of output, and perhaps only some scenes or segments."""
-
-    kinds: tuple[str, ...] = ALL
-    scenes: tuple[str, ...] = ()
-    segments: tuple[str, ...] = ()
-    alpha: Alpha = "prores"
-    faster: bool = False
-
-    @property
-    def part(self) -> bool:
-        """Whether only a part of the lesson is wanted."""
-        return bool(self.scenes or self.segments)
-
-
-def outputs(lesson: Lesson, folder: str, choice: Choice = Choice()) -> list[Target]:
+def outputs(lesson: Lesson, folder: str, choice: Choice) -> list[Target]:
     """The targets of a lesson, below `folder` of the build folder."""
     return _Listing(lesson, folder, choice).everything()
 
@@ -109,6 +89,9 @@ class _Listing:
         self._add(f"preview/{scene.id}", "preview", path, [], payload=scene, needs=needs)
 
     def _sound(self, scene: Scene) -> str:
+        name = f"{self.folder}/sound/{scene.id}"
+        if name in self.found:
+            return name
         cost = scene.frames * SOUND_COST
         path = f"sound/{scene.id}.wav"
         return self._add(f"sound/{scene.id}", "sound", path, scene.sound_parts(), payload=scene, cost=cost)
@@ -117,13 +100,13 @@ class _Listing:
         alpha = self.choice.alpha
         path = f"overlays/{scene.id}{ENDINGS[alpha]}"
         parts = [self._seen(scene), alpha]
-        whole = Stretch(scene, 0, scene.frames, alpha)
+        whole = Stretch(scene, 0, scene.frames, alpha, self.choice.faster)
         if alpha == "frames":
             cost = scene.frames * FRAME_COST
             self._add(f"overlay/{scene.id}", "overlay", path, parts, payload=whole, cost=cost)
             return
         sound = self._sound(scene)
-        pieces = self._stretches("overlay", scene, parts)
+        pieces = self._stretches("overlay", scene, parts, passing=True)
         kind = "joined-overlay"
         self._add(f"overlay/{scene.id}", kind, path, parts, payload=whole, needs=(*pieces, sound))
 
@@ -137,13 +120,14 @@ class _Listing:
             f"picture/{scene.id}", "joined-picture", None, parts, payload=scene, needs=tuple(pieces)
         )
 
-    def _stretches(self, kind: str, scene: Scene, parts: Any) -> list[str]:
+    def _stretches(self, kind: str, scene: Scene, parts: Any, passing: bool = False) -> list[str]:
         names = []
         for first, last in chunk_spans(scene.frames, scene.rate):
             stretch = Stretch(scene, first, last, self.choice.alpha, self.choice.faster)
             name = f"{kind}/{scene.id}/{first}"
             cost = (last - first) * FRAME_COST
-            names.append(self._add(name, kind, None, [parts, first, last], payload=stretch, cost=cost))
+            others = {"payload": stretch, "cost": cost, "passing": passing}
+            names.append(self._add(name, kind, None, [parts, first, last], **others))
         return names
 
     def _segment(self, segment: Segment) -> None:
@@ -172,6 +156,9 @@ class _Listing:
 
     def _level(self) -> str:
         """One gain for the whole episode, so that slowed and full-speed passages match."""
+        name = f"{self.folder}/level"
+        if name in self.found:
+            return name
         sounds = tuple(self._sound(scene) for scene in self.lesson.scenes)
         return self._add("level", "level", None, [], needs=sounds)
 

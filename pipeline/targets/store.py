@@ -156,6 +156,13 @@ class Store:
         self._note(target_id, made)
         return made
 
+    def drop(self, target_id: str) -> None:
+        """Delete the object of a target unless another target stands on it."""
+        name = self.made[target_id].object
+        others = (made for other, made in self.made.items() if other != target_id)
+        if all(made.object != name for made in others) and self.object_path(name).exists():
+            remove(self.object_path(name))
+
     def sizes(self) -> tuple[int, int]:
         """How many objects lie in the store and their bytes."""
         objects = [thing for shelf in self.objects.iterdir() for thing in shelf.iterdir()]

@@ -39,8 +39,8 @@ class Target:
 
     `kind` names the function that makes it (see `jobs`), `payload` is what that function gets, `parts` is
     plain JSON-like data of all it depends on, `needs` are ids of targets whose files it reads, and `path`
-    is where it goes below the build folder; a target without a path stays in the store. `cost` is a guess
-    at the work, for the estimate.
+    is where it goes below the build folder; a target without a path stays in the store, or leaves it
+    when `passing` once what needs it stands. `cost` is a guess at the work, for the estimate.
     """
 
     id: str
@@ -50,6 +50,7 @@ class Target:
     payload: Any = field(hash=False, compare=False, repr=False, default=None)
     needs: tuple[str, ...] = ()
     cost: float = 1.0
+    passing: bool = False
 
 
 def keys(targets: Iterable[Target]) -> dict[str, str]:
