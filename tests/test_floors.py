@@ -42,8 +42,8 @@ def test_imports_run_downwards(path: Path) -> None:
         if not name.startswith("pipeline."):
             continue
         there = name.split(".")[1]
-        both_on_the_ground = floor_of(there) == floor_of(here) == -1
-        allowed = there == here or floor_of(there) < floor_of(here) or both_on_the_ground or here == "__main__"
+        ground = floor_of(there) == floor_of(here) == -1
+        allowed = there == here or floor_of(there) < floor_of(here) or ground or here == "__main__"
         assert allowed, f"{path.name} on floor {here} imports {name}"
 
 
