@@ -3,15 +3,18 @@
 Only on request, and whole or not at all.
 """
 
+from codecs import BOM_UTF8
 from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from pathlib import Path
+from shutil import copymode
+from typing import Any
 
-from pipeline.errors import faulty
+from pipeline.errors import Faulty, faulty
 from pipeline.files.place import placed
 from pipeline.music.fragment import Fragment
 from pipeline.music.tabtext import print_tab
-from pipeline.source import Source, Step, read_yaml
+from pipeline.source import Source, Step, parse_yaml, read_yaml
 
 DOUBTFUL = 0.5
 """A mark under this confidence gets a comment that asks to look at it."""
@@ -76,8 +79,38 @@ def _replace(script: Path, source: Source, at: Sequence[Step], header: str, rows
     inner = " " * (indent + 2)
     made = [f"{inner}{row}".rstrip() for row in rows]
     text = "\n".join([*lines[: place.line - 1], header, *made, *lines[end:]])
-    with placed(script) as part:
-        part.write_text(text, "utf-8")
+    if _without(_data(text, source.file), at) != _without(source.data, at):
+        wrong = "nothing can be put here without harm to what stands beside it"
+        raise faulty(
+            source.place(at), wrong, f"put `{at[-1]}:` on a line of its own, its value indented below it"
+        )
+    _put(script, text)
+
+
+def _data(text: str, file: str) -> Any:
+    try:
+        return parse_yaml(text, file).data
+    except Faulty:
+        return None
+
+
+def _without(data: Any, at: Sequence[Step]) -> Any:
+    """The same data with nothing at a path."""
+    if not isinstance(data, dict):
+        return data
+    inner = {} if len(at) == 1 else {at[0]: _without(data.get(at[0]), at[1:])}
+    return {key: value for key, value in data.items() if key != at[0]} | inner
+
+
+def _put(script: Path, text: str) -> None:
+    """Write a script anew; its byte order mark, line ends, permissions and a link to it stay as they were."""
+    file = script.resolve()
+    before = file.read_bytes()
+    ends = "\r\n" if before.count(b"\r\n") * 2 > before.count(b"\n") else "\n"
+    mark = BOM_UTF8 if before.startswith(BOM_UTF8) else b""
+    with placed(file) as part:
+        part.write_bytes(mark + text.replace("\n", ends).encode("utf-8"))
+        copymode(file, part)
 
 
 def _deeper(line: str, indent: int) -> bool:
