@@ -31,8 +31,10 @@ def read_sides(
     signs = [sign for group in ordered for sign in group.signs]
     numbers = {id(sign): number for number, sign in enumerate(signs)}
     hand: int | None = None
-    for number, system in enumerate(systems):
-        own = [group for group in groups if group.system == number]
+    of_system: list[list[Group]] = [[] for _ in systems]
+    for group in groups:
+        of_system[group.system].append(group)
+    for system, own in zip(systems, of_system, strict=True):
         for row in system.of("strokes"):
             _read_strokes(row, own, proof)
         for row in system.of("fingers"):
