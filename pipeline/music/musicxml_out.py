@@ -9,9 +9,12 @@ from fractions import Fraction
 from xml.etree.ElementTree import Element, indent, tostring
 
 from pipeline.music.fragment import Fragment
+from pipeline.music.musicxml_accidentals import add_accidentals
 from pipeline.music.musicxml_marks import add, number
 from pipeline.music.musicxml_note import Score, add_pitch, add_voice
 
+LOW_STRINGS = 52
+"""An instrument whose highest open string lies below this (E3) is a bass, and written in the bass clef."""
 MIDI_STEEL_GUITAR = 26  # programs count from 1 in MusicXML (W3C tutorial: 26 is a steel-string guitar)
 _HEAD = '<?xml version="1.0" encoding="UTF-8"?>\n'
 _TYPE = (
@@ -99,8 +102,9 @@ def _add_staff(attributes: Element, score: Score) -> None:
     guitar = score.fragment.guitar
     clef = add(attributes, "clef")
     if not score.tab:
-        add(clef, "sign", "G")
-        add(clef, "line", 2)
+        low = guitar.open_pitch(1) < LOW_STRINGS
+        add(clef, "sign", "F" if low else "G")
+        add(clef, "line", 4 if low else 2)
         add(clef, "clef-octave-change", -1)
         return
     add(clef, "sign", "TAB")
@@ -137,7 +141,7 @@ def _add_barline(element: Element, fragment: Fragment, index: int, side: str) ->
 
 
 def staff_xml(fragment: Fragment, ids: Sequence[str] = ()) -> str:
-    """The fragment on a staff alone, for an engraver: treble clef an octave down, tuplets, beams, note ids.
+    """The fragment on a staff alone, for an engraver: treble or bass clef an octave down, tuplets, beams.
 
     Pitches are at sounding height, which that clef shows an octave higher; a dead note without fret stands on
     its open string. Vibrato, let ring and what belongs to tab are left out. `ids` has a name for each note;
@@ -152,4 +156,5 @@ def staff_xml(fragment: Fragment, ids: Sequence[str] = ()) -> str:
         part.append(_measure(score, index))
     for direction in part.findall("measure/direction"):
         part[0].remove(direction)
+    add_accidentals(part)
     return document(root)

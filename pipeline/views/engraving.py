@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property, lru_cache
+from statistics import median_low
 from typing import Any
 from xml.etree import ElementTree
 
@@ -61,7 +62,7 @@ class Engraved:
 
     shapes: tuple[Shape, ...]
     notes: tuple[tuple[int, Fraction, float], ...]
-    """Note index, beat, and the middle of its head."""
+    """Note index, beat, and where its column stands: the middle of most heads of its chord."""
     bars: tuple[float, ...]
     top: float
     bottom: float
@@ -109,9 +110,21 @@ class _Reader:
         )
 
     def _places(self, shapes: list[Shape]) -> Iterator[tuple[int, Fraction, float]]:
-        for shape in shapes:
-            if shape.kind == "notehead" and shape.note is not None and shape.beat is not None:
-                yield shape.note, shape.beat, sum(shape.ends) / 2
+        """A head that stands beside the others of its chord, as seconds do, keeps its distance to them."""
+        found = [
+            (shape.note, shape.beat, sum(shape.ends) / 2)
+            for shape in shapes
+            if shape.kind == "notehead" and shape.note is not None and shape.beat is not None
+        ]
+        chords = dict[tuple[Fraction, int | None], list[float]]()
+        for note, beat, x in found:
+            chords.setdefault(self._chord(note, beat), []).append(x)
+        for note, beat, _ in found:
+            yield note, beat, median_low(chords[self._chord(note, beat)])
+
+    def _chord(self, note: int, beat: Fraction) -> tuple[Fraction, int | None]:
+        """What the heads of one chord have in common; a grace note stands by itself."""
+        return beat, note if self._fragment.notes[note].grace else None
 
     def _glyph(self, group: Any) -> Outline:
         """A symbol's outline; its own flip of y included."""

@@ -3,7 +3,7 @@
 from bisect import bisect_right
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 from pipeline.drawing.outline import line, outline_box, rect, rounded, transformed
 from pipeline.drawing.picture import Box, Mark, Outline, Path, Picture, Stroke
@@ -20,6 +20,11 @@ from pipeline.views.strip import Placed, System, meter_left
 
 CLEF = 3.1
 """Room for the clef, in staff spaces."""
+GRACE_ROOM = 1.0
+"""Staff spaces by which grace notes make room for an accidental."""
+LIT = ("notehead", "accid")
+STIFF = 380.0
+"""To either side of a chord, in the engraver's units: what stands there keeps its form."""
 SHARE, SMALLEST_SPACE = 0.44, 0.36
 """The staff takes at most this share of the height; a staff space is at least so many small type sizes."""
 
@@ -119,6 +124,13 @@ class StaffOver:
         """The y of the top staff line in a row."""
         return -self.height + self.space * 0.3 - self.engraved.top * self.scale
 
+    @cached_property
+    def signed_beats(self) -> frozenset[Fraction]:
+        """Where main notes have accidentals, which stand between them and their grace notes."""
+        signs = (shape for shape in self.engraved.shapes if shape.kind == "accid" and shape.note is not None)
+        notes = ((self.fragment.notes[shape.note or 0], shape.beat) for shape in signs)
+        return frozenset(beat for note, beat in notes if beat is not None and not note.grace)
+
     # what stands ---------------------------------------------------------------------------------------
 
     def prefix(self, brush: Brush, system: System) -> tuple[Mark, ...]:
@@ -167,16 +179,19 @@ class StaffOver:
         return Path(outline, brush.colour("bar-line"), name="repeat")
 
     def sounding(self, brush: Brush, system: System, index: int) -> tuple[Mark, ...]:
-        """A note's head, reversed on a solid shape."""
+        """A note's head, reversed on a solid shape, and its accidental."""
         marks: list[Mark] = []
-        bend, pad = self._bend(system), self.space * 0.42
+        bend, wide, tall = self._bend(system), self.space * 0.28, self.space * 0.34
         for shape in self.engraved.shapes:
-            if shape.note != index or shape.kind != "notehead" or not self._within(system, shape):
+            if shape.note != index or shape.kind not in LIT or not self._within(system, shape):
                 continue
             outline = self._bent(shape, bend)
             box = outline_box(outline)
+            if shape.kind == "accid":
+                marks.append(Path(outline, brush.colour("sounding"), name="lit accidental"))
+                continue
             if box is not None:
-                plate = Box(box.x - pad, box.y - pad * 0.8, box.width + 2 * pad, box.height + 1.6 * pad)
+                plate = Box(box.x - wide, box.y - tall, box.width + 2 * wide, box.height + 2 * tall)
                 marks.append(
                     Path(rounded(plate, plate.height * 0.42), brush.colour("sounding"), name="lit head")
                 )
@@ -217,6 +232,15 @@ class StaffOver:
                     return x
         return shape.ends[0] + min(60.0, (shape.ends[1] - shape.ends[0]) / 2)
 
+    def _hold(self, shape: Shape) -> float:
+        """The x that a shape keeps its distance to: its note's column, a ledger line's nearest one."""
+        middle = sum(shape.ends) / 2
+        if shape.note is not None:
+            return self._anchor(shape)
+        if shape.kind != "ledgerLines":
+            return middle
+        return min((x for _, _, x in self.engraved.notes), key=lambda x: abs(x - middle), default=middle)
+
     def _source(self, placed: Placed) -> tuple[float, float]:
         """From where to where a piece reaches in the engraver's row."""
         piece, bars = placed.piece, self.engraved.bars
@@ -244,8 +268,8 @@ class StaffOver:
 
     def _bent(self, shape: Shape, bend: Bend) -> Outline:
         """A shape in a row: signs and what belongs to a note keep their form, all else follows the bend."""
-        if shape.glyph or shape.note is not None:
-            anchor = self._anchor(shape) if shape.note is not None else sum(shape.ends) / 2
+        if shape.glyph or shape.note is not None or shape.kind == "ledgerLines":
+            anchor = self._hold(shape)
             shift = bend(anchor) - anchor * self.scale
             return self._sent(shape.outline, lambda v: v * self.scale + shift)
         return self._sent(shape.outline, bend)
@@ -274,9 +298,9 @@ def _bend_of(over: StaffOver, system: System) -> Bend:
     heads = sorted({(x, _target(over, system, columns, index, beat)) for index, beat, x in over.engraved.notes
                     if system.start <= beat < system.end})  # fmt: skip
     placed_heads = [(x, to) for x, to in heads if to is not None]
-    for _place, (x, to) in enumerate(placed_heads):
+    for x, to in placed_heads:
         zone = min(
-            [190.0]
+            [STIFF]
             + [abs(x - other) * 0.4 for other, _ in placed_heads if abs(x - other) > 40]
             + [abs(to - other) * 0.4 / over.scale for _, other in placed_heads if abs(to - other) > 4]
         )
@@ -295,5 +319,6 @@ def _target(
 ) -> float | None:
     note = over.fragment.notes[index]
     if note.onset == beat and index in system.xs:
-        return system.xs[index]
+        aside = GRACE_ROOM * over.space if note.grace and beat in over.signed_beats else 0.0
+        return system.xs[index] - aside
     return columns.get(beat)
