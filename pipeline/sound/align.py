@@ -155,7 +155,7 @@ def judged(
     seconds, heights = sharpen(fine_flux(wave, features.rate), path.seconds)
     hand = [event.beat in bound and not event.grace for event in events]
     fits = agreement(features, events, which, path)
-    heard = nearness(path, seconds, features) * likeness(fits)
+    heard = nearness(path, seconds, features) * likeness(fits) * held_at_ends(events, heights)
     exact = [start + Fraction(round(second * features.rate), features.rate) for second in seconds]
     exact = [start + bound[e.beat] if h else m for m, e, h in zip(exact, events, hand, strict=True)]
     return Found(events, exact, heard, np.where(hand, 1.0, heard), fits, heights)
@@ -175,6 +175,18 @@ def agreement(features: Features, events: list[Event], which: Ints, path: Path) 
 def likeness(fits: Floats) -> Floats:
     """How far a mean fit speaks for the pitch, 0 to 1: one half where it is no better than chance."""
     return np.asarray(1.0 / (1.0 + np.exp(-2.5 * fits)))
+
+
+def held_at_ends(events: list[Event], heights: Floats) -> Floats:
+    """A factor of each event's confidence: a half for a picked one at either end that starts with no step.
+
+    Within the passage the neighbours hold such an event; at an end only its length would, from one side.
+    """
+    factors = np.ones(len(events))
+    for number in {0, len(events) - 1}:
+        if not events[number].slurred and not heights[number]:
+            factors[number] = 0.5
+    return factors
 
 
 def nearness(path: Path, seconds: Floats, features: Features) -> Floats:

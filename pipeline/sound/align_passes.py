@@ -57,11 +57,14 @@ class Chain:
         )
 
     def last(self, seconds: Floats) -> Floats:
-        """What the last event adds where it starts at each frame: the fit of most of its length."""
+        """What the last event adds where it starts at each frame: the fit of most of its length and of as
+        long as it rings on. Without the ringing, the note before would be drawn out to gather it.
+        """
         frames = np.arange(self.starts.shape[1])
         ends = np.minimum(frames + max(1, int(0.7 * seconds[-1] / self.step)), len(frames))
         total = self.sums[self.which[-1]]
-        return np.asarray(total[ends] - total[frames])
+        ringing = np.maximum.accumulate(total[::-1])[::-1]
+        return np.asarray(ringing[ends] - total[frames])
 
 
 def summed(fit: Floats, step: float) -> Floats:
@@ -131,8 +134,13 @@ def first_pass(chain: Chain, events: Sequence[Event], tempo: float) -> tuple[Int
 
 
 def narrowed(events: Sequence[Event], path: Ints, chain: Chain) -> tuple[Floats, Ints, Ints]:
-    """Expected lengths from the tempo along a path, and the band of frames about it."""
+    """Expected lengths from the tempo along a path, and the band of frames about it.
+
+    Beside a long note the band is half as wide as that, so that a path gone astray there may come back, and
+    does not seem sure for want of another.
+    """
     lengths = smooth_lengths(events, np.asarray(path * chain.step, np.float64))
-    band = round(BAND_S / chain.step)
+    beside = np.maximum(lengths, np.append(0.0, lengths[:-1]))
+    band = np.round(np.maximum(BAND_S, beside / 2) / chain.step).astype(np.int64)
     frames = chain.starts.shape[1]
     return lengths, np.maximum(0, path - band), np.minimum(frames, path + band + 1)

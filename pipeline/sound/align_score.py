@@ -43,13 +43,16 @@ class Event:
     """The share of them that it sounds."""
 
 
-def heard_in(note: Note) -> float | None:
-    """What a note sounds like for most of its length: the height that its bend reaches and holds."""
-    if note.pitch is None or note.dead:
-        return None
-    if note.bend and note.harmonic is None and note.pitch is not None:
-        return note.pitch + float(note.bend[-1].semitones)
-    return note.sounding
+def heard_in(note: Note) -> set[float]:
+    """What a note sounds like for most of its length: the height that its bend reaches and holds.
+
+    The stopped string is still heard under a pinch harmonic, the more so through a distorting amplifier.
+    """
+    if note.pitch is None or note.sounding is None or note.dead:
+        return set()
+    if note.harmonic is None:
+        return {note.pitch + float(note.bend[-1].semitones) if note.bend else note.sounding}
+    return {note.sounding, note.pitch} if note.harmonic.kind == "pinch" else {note.sounding}
 
 
 def events_of(fragment: Fragment) -> list[Event]:
@@ -64,7 +67,7 @@ def events_of(fragment: Fragment) -> list[Event]:
         if notes[0].grace:
             gap = 0.0
         sounds = max(float(note.end - note.onset) for note in notes)
-        heard = tuple(sorted({h for note in notes if (h := heard_in(note)) is not None}))
+        heard = tuple(sorted({pitch for note in notes for pitch in heard_in(note)}))
         slurred = all(note.attack in ("hammer", "pull", "slide") for note in notes)
         share = min(1.0, max(0.2, sounds / gap)) if gap > 0 else 1.0
         events.append(Event(tuple(group), beats[number], heard, slurred, notes[0].grace, gap, share))

@@ -2,22 +2,30 @@
 
 from collections.abc import Callable
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from pipeline.errors import Faulty
-from pipeline.music.fragment import Fragment
-from pipeline.music.note import Note
-from pipeline.sound.align import Alignment, align
+from pipeline.lesson.beats import clip_map
+from pipeline.lesson.script import read_script
+from pipeline.lesson.tools import find_notes
+from pipeline.music.fragment import Fragment, Measure
+from pipeline.music.guitar import Guitar
+from pipeline.music.note import Harmonic, Note
+from pipeline.sound.align import DOUBTFUL, Alignment, align
 from pipeline.sound.align_features import comb
 from pipeline.sound.align_marks import anchors_of, marks_of
 from pipeline.sound.align_score import events_of, expected, length_scores
+from pipeline.sound.amp import amplified
+from pipeline.sound.guide import play_dry
 from pipeline.sound.signal import Signal
-from pipeline.timing import Span
+from pipeline.timing import Span, TimeMap
 from tests.benchmarks.guided import RATE, guided
 from tests.benchmarks.phrases import Phrase, make_phrase, misread, tempo_wrong
 
+DEMO = Path(__file__).parents[2] / "scenes" / "kestrel" / "kestrel.yaml"
 NOTES = 16
 Clip = tuple[Phrase, Signal]
 
@@ -199,3 +207,52 @@ def test_a_comb_prefers_its_own_octave() -> None:
     low, high = comb([52.0], bins, 11.0), comb([64.0], bins, 11.0)
     assert np.linalg.norm(low) == pytest.approx(1.0)
     assert low @ high < 0.75
+
+
+def test_the_demo_s_recording_is_found_where_its_maker_put_it() -> None:
+    """The marks in the script are the true onsets; the recording has gone through an amplifier."""
+    found = find_notes(DEMO, "take", "kestrel", keep_marks=False)
+    clip = read_script(DEMO).episode.clips["take"]
+    true = dict(clip_map(clip, found.fragment).points)  # type: ignore[union-attr]
+    wrong = [abs(float(second - true[beat])) for beat, second, _ in marks_of(found.alignment, found.fragment)]
+    assert len(wrong) == 56
+    assert np.median(wrong) < 0.0012
+    assert np.percentile(wrong, 90) < 0.005
+    assert max(wrong) < 0.020
+    assert not found.alignment.doubts
+
+
+GUITAR = Guitar()
+HAND = TimeMap("beat", "clip", ((Fraction(0), Fraction(2, 5)), (Fraction(8), Fraction(22, 5))))
+LAST = {
+    "natural": Note(Fraction(5), Fraction(3), GUITAR.pitch(1, 0), 1, 12, harmonic=Harmonic("natural", 2)),
+    "touched": Note(Fraction(5), Fraction(3), GUITAR.pitch(4, 0), 4, 7, harmonic=Harmonic("natural", 3)),
+    "pinched": Note(Fraction(5), Fraction(3), GUITAR.pitch(2, 10), 2, 10, harmonic=Harmonic("pinch", 5)),
+    "plain": Note(Fraction(5), Fraction(3), GUITAR.pitch(4, 14), 4, 14),
+}
+
+
+def held(last: Note | None, vibrato: str = "wide") -> Fragment:
+    """Four short notes, one held for a second and a half, and a last one that rings long."""
+    short = [
+        Note(Fraction(i, 2), Fraction(1, 2), GUITAR.pitch(3, f), 3, f) for i, f in enumerate((5, 7, 9, 7))
+    ]
+    long = Note(Fraction(2), Fraction(3 if last else 6), GUITAR.pitch(4, 14), 4, 14, vibrato=vibrato)  # type: ignore[arg-type]
+    bars = (Measure(Fraction(0), Fraction(4)), Measure(Fraction(4), Fraction(4)))
+    return Fragment("held", GUITAR, (*short, long, *([last] if last else [])), bars)
+
+
+@pytest.mark.parametrize("kind", LAST)
+@pytest.mark.parametrize("vibrato", ["none", "wide"])
+def test_a_last_note_is_found_after_a_long_one(kind: str, vibrato: str) -> None:
+    fragment = held(LAST[kind], vibrato)
+    found = align(amplified(play_dry(fragment, HAND, Fraction(6))), fragment)
+    assert abs(found.moments[-1] - HAND(Fraction(5))) < Fraction(5, 1000)
+    assert found.confidence[-1] > 0.8
+
+
+@pytest.mark.parametrize("kind", LAST)
+def test_a_last_note_that_is_not_played_is_doubted(kind: str) -> None:
+    found = align(play_dry(held(None), HAND, Fraction(6)), held(LAST[kind]))
+    assert found.confidence[-1] < DOUBTFUL
+    assert [doubt.note for doubt in found.doubts] == [5]
