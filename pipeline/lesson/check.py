@@ -56,7 +56,7 @@ def _uncollected() -> Iterator[None]:
 
 
 def check(script: Script) -> Checked:
-    """Look at everything a script says. Raises Faulty with every fault at once."""
+    """Look at everything a script says. Raises Faulty with every fault, of form or sense, at once."""
     proof = Proof(script)
     fragments = read_passages(proof)
     _Checks(proof, fragments).run()
@@ -113,18 +113,22 @@ class _Checks:
             self._level(at, self.episode.segments[int(at[1])])
 
     def _level(self, at: At, keys: PlayingKeys) -> None:
-        proof = self.proof
-        proof.known((*at, "fragment"), "fragment", keys.fragment, (*self.episode.fragments, NONE))
-        proof.known((*at, "clip"), "clip", keys.clip, (*self.episode.clips, NONE))
-        proof.known((*at, "arrangement"), "arrangement", keys.arrangement, ARRANGEMENTS)
-        check_look(proof, (*at, "look"), keys.look)
+        self._named(at, "fragment", keys.fragment, (*self.episode.fragments, NONE))
+        self._named(at, "clip", keys.clip, (*self.episode.clips, NONE))
+        self.proof.known((*at, "arrangement"), "arrangement", keys.arrangement, ARRANGEMENTS)
+        check_look(self.proof, (*at, "look"), keys.look)
+
+    def _named(self, at: At, kind: str, name: str | None, names: Iterable[str]) -> None:
+        """A name must be one of the script's, if those can be read."""
+        if (f"{kind}s",) not in self.proof.script.gaps:
+            self.proof.known((*at, kind), kind, name, names)
 
     def _handout(self) -> None:
         handout = self.episode.handout
         for index, part in enumerate(handout.parts if handout else ()):
             at: At = ("handout", "parts", index)
             if isinstance(part, FragmentPart | PositionsPart | PracticePart | ReasonsPart):
-                self.proof.known((*at, "fragment"), "fragment", part.fragment, self.episode.fragments)
+                self._named(at, "fragment", part.fragment, self.episode.fragments)
             if isinstance(part, FragmentPart) and part.bars and part.fragment in self.fragments:
                 try:
                     bars_span(part.bars, self.fragments[part.fragment])
@@ -135,6 +139,8 @@ class _Checks:
 
     def _still(self, at: At, part: StillPart) -> None:
         names = [scene.id for segment in self.episode.segments for scene in segment.scenes]
+        if any({"segments", "scenes", "id"} & set(gap[-2:]) for gap in self.proof.script.gaps):
+            names.append(part.scene)  # it may be one that cannot be read
         if part.at is not None and part.second is not None:
             self.proof.add((*at, "second"), "both at and second are given", "keep one of them")
         if not self.proof.known((*at, "scene"), "scene", part.scene, names) or part.at is None:

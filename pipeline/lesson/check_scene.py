@@ -15,6 +15,20 @@ from pipeline.timing import Span
 
 When = Moment | Fraction | None
 MOST_PASSES = 500
+PLAYED = (
+    "fragment",
+    "clip",
+    "speeds",
+    "loops",
+    "pause",
+    "lead",
+    "tail",
+    "bars",
+    "notes",
+    "duration",
+    "voice",
+)
+"""Keys without which nobody can say what a scene plays and for how long."""
 LONGEST = Fraction(3600)
 """Seconds a scene may last."""
 
@@ -53,12 +67,17 @@ class SceneChecks:
         """Look at one scene."""
         self._zoom_targets(scene)
         self._captions(scene)
+        if not all(self.proof.sound(at, *PLAYED) for at in (scene.at, scene.at[:2], ())):
+            return
         name = flowing("fragment", *scene.levels)
         if name is None:
             self._without_playing(scene)
             self._views(scene, None, Span("beat", Fraction(0), Fraction(0)))
             return
         fragment = self.played.get(name)
+        if fragment and not fragment.placed and "written" in (scene.keys.readings or ()):
+            wrong = f"{name!r} is written without strings"
+            self.proof.add((*scene.at, "readings"), wrong, "ask for another reading, such as best")
         span = self.span(scene, fragment) if fragment else None
         if fragment is None or span is None or not self._countable(scene):
             return
@@ -99,7 +118,7 @@ class SceneChecks:
         keys, proof = scene.keys, self.proof
         self._within(scene, Fraction(0))
         clip = scene.episode.clips.get(keys.clip or "")
-        if clip is not None:
+        if clip is not None and self.proof.sound(("clips", str(keys.clip))):
             self._bare(scene, clip)
         elif keys.duration is None and keys.voice is None and keys.clip in (None, NONE):
             proof.add(scene.at, "nothing is played and no duration is given", "add a fragment or a duration")
@@ -190,6 +209,8 @@ class SceneChecks:
             self.proof.add(at, f"there is no pass {number}", f"the scene has {passes}: speeds times loops")
 
     def _zoom_targets(self, scene: SceneAt) -> None:
+        if not self.proof.sound((*scene.at, "views")):
+            return
         names = [view.show for view in scene.keys.views]
         for index, zoom in enumerate(scene.keys.zooms):
             self.proof.known((*scene.at, "zooms", index, "into"), "view of this scene", zoom.into, names)
@@ -211,7 +232,7 @@ class SceneChecks:
         """The seconds of the recording that are played; None where there is none that can be followed."""
         name = flowing("clip", *scene.levels)
         clip = scene.episode.clips.get(name) if name else None
-        if clip is None:
+        if clip is None or not self.proof.sound(("clips", name)):
             return None
         at: At = ("clips", name)
         try:

@@ -23,6 +23,8 @@ def read_passages(proof: Proof) -> dict[str, Fragment]:
     read = {}
     for name, keys in proof.script.episode.fragments.items():
         at: At = ("fragments", name)
+        if not proof.sound(at) or not (keys.guitar or proof.sound(("guitar",))):
+            continue
         guitar = (keys.guitar or proof.script.episode.guitar).made()
         try:
             fragment = _read(proof, at, name, keys, guitar)

@@ -4,7 +4,9 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from pipeline.errors import Fault, Faulty, did_you_mean
+from pipeline.lesson.mending import touched
 from pipeline.lesson.script import Script
+from pipeline.lesson.values import shown
 from pipeline.source import Step
 
 At = tuple[Step, ...]
@@ -16,11 +18,17 @@ class Proof:
 
     def __init__(self, script: Script) -> None:
         self.script = script
-        self.faults: list[Fault] = []
+        self.faults: list[Fault] = list(script.faults)
 
     def add(self, at: At, wrong: str, remedy: str) -> None:
-        """Note a fault about the value at a path."""
-        self.faults.append(Fault(self.script.source.place(at), wrong, remedy))
+        """Note a fault about the value at a path, unless it only follows from one of form."""
+        if not touched(at, self.script.gaps):
+            self.faults.append(Fault(self.script.source.place(at), wrong, remedy))
+
+    def sound(self, at: At, *keys: str) -> bool:
+        """Whether the form of what stands at a path (with keys, of those in it) is free of faults."""
+        roots = [(*at, key) for key in keys] or [at]
+        return not any(gap[: len(root)] == root for gap in self.script.gaps for root in roots)
 
     def take(self, error: Faulty) -> None:
         """Take over the faults of a file or a text that was read."""
@@ -42,12 +50,17 @@ class Proof:
                 at, f"{name!r} leaves the lesson's folder", "copy the file into it, or allow it by option"
             )
             return None
-        if path.is_dir():
+        try:
+            if path.is_file():
+                return path
+            is_folder = path.is_dir()
+        except OSError as error:
+            self.add(at, f"{shown(name)} cannot be read ({error.strerror})", "name a file that is there")
+            return None
+        if is_folder:
             self.add(at, f"{name!r} is a folder", "name a file in it")
-        elif not path.is_file():
-            self.add(at, f"there is no file {name!r}", _nearest(path))
         else:
-            return path
+            self.add(at, f"there is no file {name!r}", _nearest(path))
         return None
 
     def stop_if_faulty(self) -> None:
@@ -60,7 +73,7 @@ def _inside(path: Path, folder: Path) -> bool:
     """Whether a path stays in a folder once every link is followed."""
     try:
         return path.resolve().is_relative_to(folder.resolve())
-    except (OSError, RuntimeError):
+    except (OSError, RuntimeError, ValueError):  # too long, a ring of links, a hidden sign
         return False
 
 
@@ -68,7 +81,7 @@ def _nearest(path: Path) -> str:
     """The remedy for a file that is not there: a name like it in the same folder, else the folder."""
     try:
         names = [entry.name for entry in path.parent.iterdir() if entry.is_file()]
-    except OSError:
+    except (OSError, ValueError):
         return "check the folder's name"
     near = did_you_mean(path.name, names)
     return near if near.startswith("did you mean") else "put it into the lesson's folder"

@@ -1,6 +1,6 @@
 """The script as it is written: an episode of segments of scenes, every key with its type and its meaning.
 
-`read_script` reads a file into these types or raises every fault at once. What one part says of another (a
+`read_script` reads a file into these types and notes every fault of form. What one part says of another (a
 scene naming a clip) is `check`'s to judge.
 """
 
@@ -10,9 +10,9 @@ from fractions import Fraction
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from pydantic import BeforeValidator, Field, ValidationError
+from pydantic import BeforeValidator, Field
 
-from pipeline.errors import Faulty, faulty
+from pipeline.errors import Fault, Faulty, faulty
 from pipeline.lesson.material import (
     ClipKeys,
     FootageKeys,
@@ -22,9 +22,9 @@ from pipeline.lesson.material import (
     SpokenKeys,
     VoiceKeys,
 )
+from pipeline.lesson.mending import Gaps, Mended, read_mended
 from pipeline.lesson.paper import HandoutKeys
 from pipeline.lesson.shown import ViewKeys, view_line
-from pipeline.lesson.translate import faults_of
 from pipeline.lesson.values import At, Growth, Keys, Name, NotEmpty, Percent, Range, Seconds, Words
 from pipeline.source import Source, read_yaml
 
@@ -232,35 +232,41 @@ def flowing(key: str, *levels: PlayingKeys) -> Any:
 
 @dataclass(frozen=True)
 class Script:
-    """A script that was read: where it lies, its source with all places, and the episode it describes."""
+    """A script that was read: where it lies, its source with all places, and the episode it describes.
+
+    Where its form is wrong, `faults` say so, and what they concern is missing from the episode or stood in
+    for, at the paths in `gaps`.
+    """
 
     folder: Path
     source: Source = field(repr=False)
     episode: Episode
     allow_outside: bool = False
     """Whether files outside the script's folder may be read."""
+    faults: tuple[Fault, ...] = ()
+    gaps: Gaps = frozenset()
 
 
 def read_script(path: Path, allow_outside: bool = False) -> Script:
-    """Read a script. Raises Faulty with every fault of its form."""
-    source = read_yaml(path)
-    return Script(path.resolve().parent, source, episode_of(source), allow_outside)
+    """Read what can be read of a script. Raises Faulty where that is nothing."""
+    source = read_yaml(path, patient=True)
+    read = _read(source)
+    if read.model is None:
+        raise Faulty((*source.faults, *read.faults))
+    told = {fault.place for fault in source.faults}
+    faults = (*source.faults, *(fault for fault in read.faults if fault.place not in told))
+    return Script(path.resolve().parent, source, read.model, allow_outside, faults, read.gaps)
 
 
 def episode_of(source: Source) -> Episode:
-    """The episode in a YAML source. Raises Faulty."""
+    """The episode in a YAML source. Raises Faulty with every fault of its form."""
+    read = _read(source)
+    if read.model is None or read.faults:
+        raise Faulty(read.faults)
+    return read.model
+
+
+def _read(source: Source) -> Mended[Episode]:
     if not isinstance(source.data, dict):
         raise faulty(source.place(), "this is no script", "write keys such as title, teacher and segments")
-    try:
-        return Episode.model_validate(_frozen(source.data))
-    except ValidationError as error:
-        raise Faulty(faults_of(error, source, Episode)) from None
-
-
-def _frozen(data: Any) -> Any:
-    """Plain data with tuples for lists, as the strict types want them."""
-    if isinstance(data, dict):
-        return {key: _frozen(value) for key, value in data.items()}
-    if isinstance(data, list):
-        return tuple(_frozen(value) for value in data)
-    return data
+    return read_mended(source, Episode)

@@ -12,14 +12,19 @@ from pipeline.source import Source, Step
 TAGS = ("show", "part")
 """Keys that tell the kinds of one list's entries apart."""
 Found = Mapping[str, Any]
+Finding = tuple[Any, tuple[Step, ...], tuple[str, ...]]
+"""What pydantic found, the path in the file that it means, and the keys known where the path ends."""
 Wording = tuple[str, str]
 
 
-def faults_of(error: ValidationError, source: Source, model: type[BaseModel]) -> list[Fault]:
+def findings_of(error: ValidationError, data: Any, model: type[BaseModel]) -> list[Finding]:
+    """Every finding about some data, with its path there and the keys known at its end."""
+    return [(found, *_walked(found["loc"], data, model)) for found in error.errors(include_url=False)]
+
+
+def faults_of(findings: Iterable[Finding], source: Source) -> list[Fault]:
     """Every finding as a fault. A key that is misspelt is not told a second time as missing."""
-    findings = [
-        (found, *_walked(found["loc"], source.data, model)) for found in error.errors(include_url=False)
-    ]
+    findings = list(findings)
     misspelt = {
         (path[:-1], did_you_mean(str(path[-1]), known))
         for found, path, known in findings
@@ -61,6 +66,9 @@ def _walked(
     models: tuple[type[BaseModel], ...] = (model,)
     known: tuple[str, ...] = ()
     for step in loc:
+        if len(models) > 1 and isinstance(data, dict) and step in (data.get(tag) for tag in TAGS):
+            models = _tagged(models, step) or models
+            continue
         inside = isinstance(data, dict) and step in data
         listed = isinstance(data, list) and isinstance(step, int) and step < len(data)
         if not (inside or listed or (step == loc[-1] and isinstance(data, dict))):

@@ -10,8 +10,15 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, WithJsonSchema
-from pydantic_core import PydanticCustomError
+from pydantic import (
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    GetCoreSchemaHandler,
+    GetJsonSchemaHandler,
+    WithJsonSchema,
+)
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from pipeline.music.guitar import FEWEST_STRINGS, MOST_STRINGS
 from pipeline.music.pitch import parse_pitch
@@ -47,8 +54,19 @@ def told(wrong: str, remedy: str) -> PydanticCustomError:
     return PydanticCustomError("told", "{wrong}", {"wrong": wrong, "remedy": remedy})
 
 
-def some(values: tuple[Any, ...]) -> tuple[Any, ...]:
-    """A list that must not be empty."""
+class NotEmpty:
+    """An annotation: a list with at least one entry. Entries that are wrong themselves count, too."""
+
+    @staticmethod
+    def __get_pydantic_core_schema__(source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.no_info_after_validator_function(_some, handler(source))
+
+    @staticmethod
+    def __get_pydantic_json_schema__(schema: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        return {**handler(schema), "minItems": 1}
+
+
+def _some(values: tuple[Any, ...]) -> tuple[Any, ...]:
     if not values:
         raise told("the list is empty", "give at least one entry")
     return values
@@ -73,7 +91,7 @@ def exact(value: Any) -> Fraction:
 
 def shown(value: Any) -> str:
     """A value as a message quotes it: short, on one line."""
-    text = repr(value)
+    text = repr(list(value) if isinstance(value, tuple) else value)
     return text if len(text) <= 40 else f"{text[:37]}..."
 
 
@@ -221,7 +239,6 @@ def _file(value: Any) -> str:
 
 _NUMBER_OR_TEXT: dict[str, Any] = {"type": ["number", "string"]}
 
-NotEmpty = AfterValidator(some)
 Exact = Annotated[Fraction, BeforeValidator(exact), WithJsonSchema(_NUMBER_OR_TEXT)]
 Seconds = Annotated[Fraction, BeforeValidator(_seconds), WithJsonSchema(_NUMBER_OR_TEXT)]
 SpanInSeconds = Annotated[

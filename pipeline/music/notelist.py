@@ -93,6 +93,10 @@ def _beat_text(value: Fraction) -> int | str:
     return int(value) if value.denominator == 1 else f"{value.numerator}/{value.denominator}"
 
 
+_PLACE = ("pitch", "string", "fret")
+"""Keys that say where a note is; where one cannot be read, nothing more is said about the place."""
+
+
 class _Wrong(ValueError):
     """What is wrong with a value, and the remedy."""
 
@@ -119,7 +123,9 @@ def _note(index: int, item: Mapping[str, Any], guitar: Guitar, proof: Proof) -> 
     if "onset" not in item:
         proof.wrong(index, len(KEYS), "a note without an onset", "say at which beat it starts: onset: 0")
     fields.setdefault("onset", Fraction(0))
-    _place(index, fields, guitar, proof)
+    if all(key in fields or (key in KEYS and key not in _PLACE) for key in item):
+        _place(index, fields, guitar, proof)
+    fields.setdefault("pitch", None)
     return fields
 
 
@@ -233,7 +239,6 @@ def _place(index: int, fields: dict[str, Any], guitar: Guitar, proof: Proof) -> 
         low, high = min(guitar.strings) + guitar.capo, max(guitar.strings) + guitar.frets
         remedy = f"this guitar reaches from MIDI note {low} to {high}"
         proof.wrong(index, KEYS.index("pitch"), f"MIDI note {pitch} is not on this guitar", remedy)
-    fields.setdefault("pitch", None)
 
 
 def _check_strings(ordered: list[tuple[int, dict[str, Any]]], proof: Proof) -> None:

@@ -66,3 +66,10 @@ def test_every_key_of_the_script_is_described() -> None:
         if "description" not in value and not (key == "show" and kind.endswith("View"))
     ]
     assert not silent
+
+
+def test_lists_that_may_not_be_empty_say_so() -> None:
+    kinds = script_schema()["$defs"]
+    assert script_schema()["properties"]["segments"]["minItems"] == 1
+    for kind, key in (("SegmentKeys", "scenes"), ("SceneKeys", "views"), ("HandoutKeys", "parts")):
+        assert kinds[kind]["properties"][key]["minItems"] == 1
