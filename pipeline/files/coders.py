@@ -11,13 +11,15 @@ import numpy as np
 import numpy.typing as npt
 
 from pipeline.files.av_frames import pixels_of, planes_of, tag, tagged_frame
+from pipeline.files.blend import as_pixels
 from pipeline.files.boxes import IntBox
 from pipeline.files.frames import Frame
-from pipeline.files.prores import padded_shape
+from pipeline.files.prores import padded_shape, renewed
 from pipeline.files.prores_coder import QUANTISER, SliceCoder
 from pipeline.files.yuv import deep_planes, to_420, to_444_alpha
 
 Size = tuple[int, int]
+Pixels32 = npt.NDArray[np.uint32]
 AlphaCodec = Literal["prores", "qtrle", "png"]
 CHANNELS = {"rgba": (0, 1, 2, 3), "argb": (1, 2, 3, 0)}
 
@@ -54,10 +56,20 @@ class ProresCoder:
         rows, columns = padded_shape(*size)
         self._planes = deep_planes(columns, rows)
         self._slices = SliceCoder(*size, quantiser)
+        self._seen: Pixels32 | None = None
 
     def packet(self, frame: Frame) -> bytes:
-        to_444_alpha(frame.canvas, self._planes, frame.changed)
-        return self._slices.packet(self._planes, frame.changed)
+        """Only slices whose pixels differ from the last frame's are converted and coded."""
+        grid, pixels = self._slices.grid, as_pixels(frame.canvas)
+        if self._seen is None:
+            self._seen, chosen, parts = pixels.copy(), grid.all(), grid.edges
+        else:
+            chosen = grid.touched(frame.changed)
+            parts = renewed(pixels, self._seen, grid.edges[chosen])
+            differ = parts[:, 0] < parts[:, 2]
+            chosen, parts = chosen[differ], parts[differ]
+        to_444_alpha(frame.canvas, self._planes, parts)
+        return self._slices.recoded(self._planes, chosen)
 
 
 class RgbCoder:

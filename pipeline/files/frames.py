@@ -86,7 +86,7 @@ class Compositor:
             self._ground = _Ground(self.canvas, colour)
             self._take(picture)
             return self._paint((self._frame,))
-        if picture.marks is self._marks:
+        if picture.marks == self._marks:  # most are the very same objects
             return ()
         before, extents = self._layers, self._extents
         self._take(picture)

@@ -20,10 +20,11 @@ from pipeline.files.compiled import compiled
 
 if TYPE_CHECKING:
     Plane = npt.NDArray[np.uint16]
+    Pixels32 = npt.NDArray[np.uint32]
     Numbers = npt.NDArray[np.intp]
     Flags = npt.NDArray[np.bool_]
 else:
-    Plane = Numbers = Flags = Any
+    Plane = Pixels32 = Numbers = Flags = Any
 
 LINES = 16
 WIDEST = 128
@@ -71,14 +72,12 @@ class Grid:
     def all(self) -> Numbers:
         return np.arange(self.count)
 
-    def differing(self, planes: Sequence[Plane], seen: Sequence[Plane], chosen: Numbers) -> Numbers:
-        """Those of the chosen slices whose pixels are not the ones seen last; then they are."""
-        rows, columns = np.divmod(chosen, len(self.columns))
-        lefts, widths = self._lefts[columns], self._widths[columns]
-        found = np.zeros(len(chosen), dtype=bool)
-        for plane, last in zip(planes, seen, strict=True):
-            renewed(plane, last, rows, lefts, widths, found)
-        return chosen[found]
+    @cached_property
+    def edges(self) -> Numbers:
+        """Left, top, right, bottom of every slice, within the picture: (count, 4)."""
+        across = [(left, min(left + wide, self.width)) for left, wide in self.columns]
+        down = [(y, min(y + LINES, self.height)) for y in range(0, self.height, LINES)]
+        return np.array([(left, y, right, end) for y, end in down for left, right in across])
 
     def of_one_width(self, chosen: Numbers) -> Iterator[tuple[int, Numbers]]:
         """The chosen slices sorted by how many columns they cover: (width, numbers)."""
@@ -89,15 +88,6 @@ class Grid:
     @cached_property
     def _widths(self) -> Numbers:
         return np.array([width for _, width in self.columns])
-
-    @cached_property
-    def _lefts(self) -> Numbers:
-        return np.array([left for left, _ in self.columns])
-
-    def places(self, chosen: Numbers, width: int) -> tuple[Numbers, Numbers]:
-        """Row and column of slices of one width, the columns counted in that width."""
-        rows, columns = np.divmod(chosen, len(self.columns))
-        return rows, self._lefts[columns] // width
 
     def _column_of(self, x: int) -> int:
         last = len(self.columns) - 1
@@ -136,13 +126,13 @@ def take_apart(packet: bytes) -> Parts:
 
 def put_together(header: bytes, slices: Sequence[bytes]) -> bytes:
     """The frame with these slices: sizes and counts are written anew. Inverse of `take_apart`."""
-    table = struct.pack(f">{len(slices)}H", *map(len, slices))
-    body = b"".join(slices)
-    picture_size = PICTURE_HEADER + len(table) + len(body)
+    sizes = list(map(len, slices))
+    table = struct.pack(f">{len(sizes)}H", *sizes)
+    picture_size = PICTURE_HEADER + len(table) + sum(sizes)
     wide = WIDEST // LINES
-    picture = struct.pack(">BIHB", PICTURE_HEADER << 3, picture_size, len(slices), wide.bit_length() - 1 << 4)
+    picture = struct.pack(">BIHB", PICTURE_HEADER << 3, picture_size, len(sizes), wide.bit_length() - 1 << 4)
     size = HEADER + len(header) + picture_size
-    return b"".join((struct.pack(">I4s", size, b"icpf"), header, picture, table, body))
+    return b"".join((struct.pack(">I4s", size, b"icpf"), header, picture, table, *slices))
 
 
 def sized(header: bytes, width: int, height: int) -> bytes:
@@ -151,29 +141,49 @@ def sized(header: bytes, width: int, height: int) -> bytes:
 
 
 @compiled
-def renewed(plane: Plane, seen: Plane, rows: Numbers, lefts: Numbers, widths: Numbers, found: Flags) -> None:
-    """Mark the slices in which a plane differs from what was seen last, and see it now.
+def renewed(pixels: Pixels32, seen: Pixels32, edges: Numbers) -> Numbers:
+    """The part of each box that holds all its pixels that are not those seen last; then they are seen.
 
     A changed box covers more than what changed: over half of the slices that a moving strip touches hold the
-    same lines as before, and comparing costs a tenth of coding.
+    same lines as before, and comparing costs a fiftieth of coding. Nothing differs where the part is empty.
     """
-    for i in range(rows.size):
-        top, left = rows[i] * LINES, lefts[i]
-        right = left + widths[i]
-        for row in range(top, top + LINES):
-            for column in range(left, right):
-                if plane[row, column] != seen[row, column]:
-                    found[i] = True
-                    seen[row, column] = plane[row, column]
+    parts = np.empty_like(edges)
+    for i in range(edges.shape[0]):
+        left, top, right, bottom = edges[i, 2], edges[i, 3], edges[i, 0], edges[i, 1]
+        for row in range(edges[i, 1], edges[i, 3]):
+            new, old = pixels[row, edges[i, 0] : edges[i, 2]], seen[row, edges[i, 0] : edges[i, 2]]
+            differs = np.uint32(0)
+            for column in range(new.size):
+                differs |= np.uint32(new[column] ^ old[column])
+            if differs:
+                top, bottom = min(top, row), row + 1
+                first, last = 0, new.size - 1
+                while edges[i, 0] + first < left and new[first] == old[first]:
+                    first += 1
+                while edges[i, 0] + last >= right and new[last] == old[last]:
+                    last -= 1
+                left, right = min(left, edges[i, 0] + first), max(right, edges[i, 0] + last + 1)
+                for column in range(new.size):
+                    old[column] = new[column]
+        parts[i, 0], parts[i, 1], parts[i, 2], parts[i, 3] = left, top, right, bottom
+    return parts
 
 
-def stacked(planes: Sequence[Plane], grid: Grid, chosen: Numbers, width: int, into: Sequence[Plane]) -> None:
+def stacked(planes: Sequence[Plane], grid: Grid, chosen: Numbers, into: Sequence[Plane]) -> None:
     """Copy slices of one width out of padded planes into narrow planes, one below the other."""
-    rows, columns = grid.places(chosen, width)
+    corners = grid.edges[chosen]
     for plane, target in zip(planes, into, strict=True):
-        across = plane.shape[1] // width
-        blocks = plane[:, : across * width].reshape(-1, LINES, across, width)
-        target.reshape(-1, LINES, width)[:] = blocks[rows, :, columns]
+        _copied(plane, corners, target)
+
+
+@compiled
+def _copied(plane: Plane, corners: Numbers, into: Plane) -> None:
+    for i in range(corners.shape[0]):
+        left, top = corners[i, 0], corners[i, 1]
+        for row in range(LINES):
+            source, target = plane[top + row, left : left + into.shape[1]], into[i * LINES + row]
+            for column in range(target.size):
+                target[column] = source[column]
 
 
 def pad_edges(plane: Plane, width: int, height: int) -> None:

@@ -39,37 +39,32 @@ class SliceCoder:
         self.grid = Grid(width, height)
         self._quantiser = quantiser
         self._stacks: dict[tuple[int, int], Stack] = {}
-        self._slices: list[bytes] = []
-        self._seen: list[Plane] = []
+        self._slices = [b""] * self.grid.count
         self._header = b""
         self._packet = b""
 
     def packet(self, planes: Sequence[Plane], changed: Iterable[IntBox]) -> bytes:
         """The frame after the boxes changed; the first frame is coded whole."""
-        for plane in planes:
-            pad_edges(plane, self.grid.width, self.grid.height)
-        chosen = self._chosen(planes, changed)
+        return self.recoded(planes, self.grid.touched(changed) if self._packet else self.grid.all())
+
+    def recoded(self, planes: Sequence[Plane], chosen: Numbers) -> bytes:
+        """The frame after the chosen slices changed; at first all are chosen."""
         if not len(chosen):
             return self._packet
+        for plane in planes:
+            pad_edges(plane, self.grid.width, self.grid.height)
         for width, same in self.grid.of_one_width(chosen):
             for group in _stacks_of(same):
                 self._code(planes, width, group)
         self._packet = put_together(self._header, self._slices)
         return self._packet
 
-    def _chosen(self, planes: Sequence[Plane], changed: Iterable[IntBox]) -> Numbers:
-        if not self._slices:
-            self._slices = [b""] * self.grid.count
-            self._seen = [plane.copy() for plane in planes]
-            return self.grid.all()
-        return self.grid.differing(planes, self._seen, self.grid.touched(changed))
-
     def _code(self, planes: Sequence[Plane], width: int, group: Numbers) -> None:
         key = (width, len(group))
         if key not in self._stacks:
             self._stacks[key] = Stack(width, len(group) * LINES, self._quantiser)
         stack = self._stacks[key]
-        stacked(planes, self.grid, group, width, stack.planes)
+        stacked(planes, self.grid, group, stack.planes)
         parts = take_apart(stack.encode())
         self._header = self._header or sized(parts.header, self.grid.width, self.grid.height)
         for number, coded in zip(group.tolist(), parts.slices, strict=True):

@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 from pipeline.drawing.outline import rounded
 from pipeline.drawing.picture import Box, Colour, Mark, Outline, Path, Stroke
@@ -61,6 +61,7 @@ class Brush:
         return note.attack == "slide" or note.shift_slide
 
 
+@lru_cache(maxsize=64)
 def panel(stage: Stage) -> Path:
     """The ground a view stands on: its whole room, round at the corners."""
     box = Box(0.0, 0.0, float(stage.width), float(stage.height))

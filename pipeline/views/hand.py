@@ -68,21 +68,51 @@ class Hand:
     """How near the next shift is: 0 far, 1 now."""
 
 
+@dataclass(frozen=True)
+class Clocked:
+    """The stays of a pass by its clock, in scene seconds: when each begins, and the note before it."""
+
+    stays: tuple[Stay, ...]
+    one: Pass
+    times: tuple[float, ...]
+    starts: tuple[float, ...]
+    first: int
+
+
+_clocked: dict[tuple[int, int], Clocked] = {}
+
+
+def clocked(stays: tuple[Stay, ...], one: Pass) -> Clocked:
+    """The stays before the pass's end by its clock. The last ones are kept, found without hashing them."""
+    known = _clocked.get((id(stays), id(one)))
+    if known is not None:
+        return known
+    own = [stay for stay in stays if stay.beat < one.beats.end]
+    times, starts = (
+        tuple(float(one.moments(beat)) for beat in beats)
+        for beats in ([stay.beat for stay in own], [stay.from_beat for stay in own])
+    )
+    first = max(0, bisect_right([stay.beat for stay in own], one.beats.start) - 1)
+    if len(_clocked) >= 256:
+        _clocked.clear()
+    made = _clocked[id(stays), id(one)] = Clocked(stays, one, times, starts, first)
+    return made
+
+
 AHEAD = 1.2
 """Seconds before a shift at which its goal begins to show (own choice: time to see, read and think)."""
 
 
 def hand_at(stays: tuple[Stay, ...], one: Pass, seconds: float, glide: float, leave: float) -> Hand | None:
     """The hand in a pass at a scene second; None where no position is known."""
-    own = [s for s in stays if s.beat < one.beats.end]
-    if not own:
+    known = clocked(stays, one)
+    times, first = known.times, known.first
+    if not times:
         return None
-    times = [float(one.moments(stay.beat)) for stay in own]
-    first = max(0, bisect_right([s.beat for s in own], one.beats.start) - 1)
-    now = max(first, bisect_right(times, seconds) - 1)
+    own, now = stays, max(first, bisect_right(times, seconds) - 1)
     position, coming, nearness = float(own[now].position), None, 0.0
-    if now + 1 < len(own):
-        start = float(one.moments(own[now + 1].from_beat))
+    if now + 1 < len(times):
+        start = known.starts[now + 1]
         time = min(glide, (times[now + 1] - start) * 0.7)
         share = eased((seconds - (times[now + 1] - time)) / time) if time > 0 else 0.0
         position += (own[now + 1].position - own[now].position) * share

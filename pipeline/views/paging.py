@@ -68,8 +68,15 @@ def at_place(group: Group, x: float, y: float, opacity: float, clip: Box | None 
 def paged(laid: Laid, t: Fraction) -> list[Mark]:
     """The rows at scene second t."""
     moment = moment_at(laid.stage, t)
+    still = _page(laid, tuple(on_page(laid, moment, t)), moment.settled(laid.brush.line))
+    return [*(_paged_cursor(laid, moment, t) if laid.cursor else []), *still]
+
+
+@lru_cache(maxsize=64)
+def _page(laid: Laid, page: tuple[Shown, ...], moment: Moment) -> tuple[Mark, ...]:
+    """All but the cursor: it stays the same while no note begins or ends."""
     back, front, lit, slots = list[Mark](), list[Mark](), list[Mark](), set[int]()
-    for shown in on_page(laid, moment, t):
+    for shown in page:
         system, y, clip = laid.systems[shown.system], laid.slot_y(shown.slot), _clip(laid, shown)
         if shown.slot not in slots:
             slots.add(shown.slot)
@@ -87,8 +94,7 @@ def paged(laid: Laid, t: Fraction) -> list[Mark]:
                     lit.append(at_place(label, laid.left, y, 1.0))
                 else:
                     front.append(at_place(label, laid.left, y, shown.opacity))
-    cursor = _paged_cursor(laid, moment, t) if laid.cursor else []
-    return [*cursor, *back, *front, *lit]
+    return (*back, *front, *lit)
 
 
 def _clip(laid: Laid, shown: Shown) -> Box | None:

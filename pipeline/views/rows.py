@@ -3,6 +3,7 @@
 from bisect import bisect_right
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from typing import Protocol
 
 from pipeline.drawing.picture import Mark
@@ -62,8 +63,11 @@ class Laid:
 
     def system_at(self, beat: Fraction) -> int:
         """The row that a beat stands in."""
-        starts = [system.start for system in self.systems]
-        return max(0, bisect_right(starts, beat) - 1)
+        return max(0, bisect_right(self._starts, beat) - 1)
+
+    @cached_property
+    def _starts(self) -> tuple[Fraction, ...]:
+        return tuple(system.start for system in self.systems)
 
     def slot_y(self, slot: int) -> float:
         """The top of the strip of the row in a slot."""

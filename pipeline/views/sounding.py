@@ -1,9 +1,9 @@
 """Which notes sound, have sounded and come next at a moment: exact, half-open, the same for every view."""
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from itertools import accumulate
 
 from pipeline.music.fragment import Fragment
@@ -44,12 +44,15 @@ class Line:
 
     def after(self, beat: Fraction, including: bool = False) -> tuple[int, ...]:
         """The notes of the first column that starts after (or at, if `including`) a beat."""
-        for column in self.columns[self._column_from(beat, including) :]:
-            return column
-        return ()
+        place = self._column_from(beat, including)
+        return self.columns[place] if place < len(self.columns) else ()
+
+    @cached_property
+    def _column_starts(self) -> tuple[Fraction, ...]:
+        return tuple(self.starts[column[0]] for column in self.columns)
 
     def _column_from(self, beat: Fraction, including: bool) -> int:
-        starts = [self.starts[column[0]] for column in self.columns]
+        starts = self._column_starts
         place = bisect_right(starts, beat)
         while including and place > 0 and starts[place - 1] == beat:
             place -= 1
@@ -71,6 +74,15 @@ class Moment:
         if self.beat is None or index in self.sounding:
             return False
         return self.since <= line.starts[index] < self.beat
+
+    def settled(self, line: Line) -> "Moment":
+        """The same state of all notes at a beat that stays until it changes: the next start."""
+        if self.beat is None or not line.ordered_starts:
+            return self
+        place = bisect_left(line.ordered_starts, self.beat)
+        later = place < len(line.ordered_starts)
+        beat = line.ordered_starts[place] if later else line.ordered_starts[-1] + 1
+        return Moment(beat, self.sounding, self.coming, self.since)
 
 
 def _grace_starts(notes: tuple[Note, ...], starts: list[Fraction]) -> None:

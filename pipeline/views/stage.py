@@ -4,10 +4,13 @@ A view is a frozen dataclass whose fields are its YAML keys; it draws with `pict
 immutable and hashed once, so views keep what stands still with `functools.lru_cache` keyed by (view, stage).
 """
 
-from dataclasses import dataclass
+from bisect import bisect_right
+from dataclasses import dataclass, fields
 from fractions import Fraction
 from functools import cached_property
+from itertools import accumulate
 from typing import Protocol
+from weakref import WeakKeyDictionary, ref
 
 from pipeline.drawing.look import Look
 from pipeline.drawing.picture import Picture, Pixels
@@ -27,7 +30,7 @@ class Pass:
     moments: TimeMap
     speed: Fraction = Fraction(1)
 
-    @property
+    @cached_property
     def span(self) -> Span:
         """When this pass sounds, in scene seconds."""
         return Span("scene", self.moments(self.beats.start), self.moments(self.beats.end))
@@ -50,7 +53,7 @@ class Heard:
 
 @dataclass(frozen=True, eq=False)
 class Stage:
-    """Everything a view may look at. Compared by identity of content through `key`."""
+    """Everything a view may look at. Stages of equal content share one `content`, found once a stage."""
 
     width: int
     height: int
@@ -69,19 +72,19 @@ class Stage:
     """A still of the camera picture, where the scene has one."""
 
     @cached_property
-    def key(self) -> int:
-        return hash((self.width, self.height, self.look, self.duration, self.fragment, self.passes,
-                     self.clicks, self.readings, self.heard, self.frame_height, self.footage))  # fmt: skip
+    def content(self) -> "Content":
+        """The same object for every stage with equal fields: a view is asked with a stage at every frame."""
+        return _the_one(Content(vars_of(self)))
 
     def __hash__(self) -> int:
-        return self.key
+        return hash(self.content)
 
     def __eq__(self, other: object) -> bool:
-        if self is other:
-            return True
-        if not isinstance(other, Stage) or self.key != other.key:
-            return False
-        return vars_of(self) == vars_of(other)
+        return self is other or (isinstance(other, Stage) and self.content is other.content)
+
+    def __getstate__(self) -> dict[str, object]:
+        """The fields alone: another process has its own contents."""
+        return {one.name: getattr(self, one.name) for one in fields(self)}
 
     @property
     def full_height(self) -> int:
@@ -101,12 +104,15 @@ class Stage:
         """The smallest type size allowed, in pixels: a thirtieth of the frame's height."""
         return self.full_height / 30
 
+    @cached_property
+    def _pass_ends(self) -> tuple[Fraction, ...]:
+        return tuple(accumulate((one.span.end for one in self.passes), max))
+
     def pass_at(self, t: Fraction) -> Pass | None:
         """The pass that sounds at a scene second, else the next one to come, else the last one."""
-        for one in self.passes:
-            if t < one.span.end:
-                return one
-        return self.passes[-1] if self.passes else None
+        if not self.passes:
+            return None
+        return self.passes[min(bisect_right(self._pass_ends, t), len(self.passes) - 1)]
 
     def beat_at(self, t: Fraction) -> Fraction | None:
         """The fragment's beat at a scene second, held inside the pass's span."""
@@ -121,6 +127,31 @@ def vars_of(stage: Stage) -> tuple[object, ...]:
     """The stage's fields as a tuple, for comparison."""
     return (stage.width, stage.height, stage.look, stage.duration, stage.fragment, stage.passes,
             stage.clicks, stage.readings, stage.heard, stage.frame_height, stage.footage)  # fmt: skip
+
+
+class Content:
+    """A stage's fields, hashed once."""
+
+    def __init__(self, values: tuple[object, ...]) -> None:
+        self.values, self._hash = values, hash(values)
+
+    def __hash__(self) -> int:
+        return self._hash
+
+    def __eq__(self, other: object) -> bool:
+        return self is other or (isinstance(other, Content) and self.values == other.values)
+
+
+_contents: "WeakKeyDictionary[Content, ref[Content]]" = WeakKeyDictionary()
+
+
+def _the_one(content: Content) -> Content:
+    """The content that was met first of those equal to this one."""
+    known = _contents.get(content)
+    found = known() if known is not None else None
+    if found is None:
+        _contents[content], found = ref(content), content
+    return found
 
 
 class View(Protocol):
