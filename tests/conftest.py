@@ -1,8 +1,14 @@
 """What every test may use: the open data kept beside the checkout, where it is there."""
 
+import os
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+# A loaded machine is no defect; and where a run decides about landing, it finds the same examples each time.
+settings.register_profile("calm", deadline=None, derandomize="CI" in os.environ)
+settings.load_profile("calm")
 
 CHECKOUT = Path(__file__).resolve().parent.parent
 
