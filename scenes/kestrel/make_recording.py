@@ -12,7 +12,7 @@ from pipeline.files.sound import write_flac
 from pipeline.lesson.passages import read_passages
 from pipeline.lesson.proof import Proof
 from pipeline.lesson.script import read_script
-from pipeline.music.fragment import Fragment
+from pipeline.lesson.writeback import moment_in_words
 from pipeline.sound.amp import amplified
 from pipeline.sound.guide import play_dry
 from pipeline.sound.human import loosened, strengths
@@ -34,15 +34,7 @@ def main() -> None:
     for name, signal in (("dry", dry), ("kestrel", amplified(dry, drive=9.0))):
         write_flac(HERE / "audio" / f"{name}.flac", Signal(signal.samples, RATE), bits=16)
     for beat, second in moments.points:
-        print(f"      {moment(beat, fragment)}: {float(second):.6f}")
-
-
-def moment(beat: Fraction, fragment: Fragment) -> str:
-    """A beat as the script writes it: bar:count, with the part of a count as a fraction."""
-    bar = fragment.measure_at(beat)
-    count = (beat - fragment.measures[bar].start) / fragment.measures[bar].count
-    whole, rest = divmod(count, 1)
-    return f"{bar + 1}:{whole + 1}" + (f"+{rest}" if rest else "")
+        print(f"      {moment_in_words(fragment, beat)}: {float(second):.6f}")
 
 
 if __name__ == "__main__":
