@@ -184,6 +184,8 @@ def _die_with_parent() -> None:
 
 
 _ORIGIN = re.compile(r"\[[^\]\n]* @ 0x[0-9a-f]+\] ?")
+_OURS = re.compile(r"Error opening (?:in|out)put files?\b")
+"""How ffmpeg names the files that it was given, which are links of ours that mean nothing to a user."""
 
 
 def _tail(log: IO[bytes], lines: int = 3, limit: int = 400) -> str:
@@ -192,7 +194,8 @@ def _tail(log: IO[bytes], lines: int = 3, limit: int = 400) -> str:
     log.seek(max(0, log.tell() - 8192))
     text = _ORIGIN.sub("", log.read().decode("utf-8", "replace"))
     printable = "".join(c if c.isprintable() or c == "\n" else " " for c in text)
-    return " / ".join(line.strip() for line in printable.splitlines()[-lines:] if line.strip())[-limit:]
+    told = [line.strip() for line in printable.splitlines() if line.strip() and not _OURS.match(line)]
+    return " / ".join(told[-lines:])[-limit:]
 
 
 def decode_audio(path: Path) -> tuple[Samples, int]:

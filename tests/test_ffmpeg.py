@@ -98,6 +98,7 @@ def test_what_is_no_sound_is_one_clear_line(content: bytes | None, wrong: str, t
     with pytest.raises(Faulty, match=wrong) as caught:
         ffmpeg.decode_audio(path)
     assert str(caught.value).count("\n") == 0
+    assert "file:" not in str(caught.value)
 
 
 def test_a_folder_is_no_recording(tmp_path: Path) -> None:

@@ -26,6 +26,8 @@ Size = tuple[int, int]
 
 MOST_PIXELS = 40_000_000
 """A picture of more is refused: it would only exhaust memory."""
+LONGEST_SHAPE = 16
+"""A picture so many times longer than wide is refused: filling the frame with it would exhaust memory."""
 LARGE = 720
 """Lines from which on film that states no matrix counts as BT.709 (common practice, no source)."""
 BT709, BT601, UNSTATED = 1, 6, 2
@@ -110,17 +112,26 @@ def _timed(film: Any, path: Path) -> Iterator[tuple[Fraction, Any]]:
     if not film.streams.video:
         raise faulty(Place(str(path)), "holds no picture", RESAVE)
     track = film.streams.video[0]
-    if track.codec_context.width * track.codec_context.height > MOST_PIXELS:
-        raise faulty(Place(str(path)), "has more than 40 million pixels a picture", "make it smaller")
+    _bounded(track.codec_context, path)
     room = path.stat().st_size
     if any(entry.pos + entry.size > room for entry in track.index_entries):
         raise faulty(Place(str(path)), "is cut off: its index lists pictures that are not there", COPY_AGAIN)
     try:
         for frame in film.decode(track):
             if frame.pts is not None:
+                _bounded(frame, path)  # a film may change its size on the way
                 yield frame.pts * frame.time_base, frame
     except av.error.FFmpegError as failure:
         raise faulty(Place(str(path)), f"cannot be read to its end ({_reason(failure)})", RESAVE) from failure
+
+
+def _bounded(picture: Any, path: Path) -> None:
+    """Raise Faulty for a picture that is too large, or too long for its width."""
+    width, height = picture.width, picture.height
+    if width * height > MOST_PIXELS:
+        raise faulty(Place(str(path)), "has more than 40 million pixels a picture", "make it smaller")
+    if max(width, height) > LONGEST_SHAPE * min(width, height):
+        raise faulty(Place(str(path)), f"has pictures of {width}x{height}", "cut it to the frame's shape")
 
 
 def _reason(failure: Exception) -> str:

@@ -10,7 +10,8 @@ from fractions import Fraction
 from functools import lru_cache
 from pathlib import Path
 
-from pipeline.lesson.heard import ClickSound, GuideSound, Recording, Sounding, VoiceSound
+from pipeline.errors import faulty
+from pipeline.lesson.heard import ClickSound, ExcerptSound, GuideSound, Recording, Sounding, VoiceSound
 from pipeline.lesson.lesson import Segment
 from pipeline.lesson.scene import Scene
 from pipeline.lesson.timeline import SOUND_RATE
@@ -69,8 +70,20 @@ def _signal(sound: Sounding, listen: Listen) -> Signal:
     recording = listen(sound.recording)
     if isinstance(sound, VoiceSound):
         return recording
+    _reaching(sound, recording.duration)
     span = Span("clip", sound.span.start, min(sound.span.end, recording.duration))
     return stretch(recording, span, sound.speed, sound.anchors, sound.loose)
+
+
+def _reaching(sound: ExcerptSound, duration: Fraction) -> None:
+    """Raise Faulty where a recording that does not state its length ends before what is played of it."""
+    needed = max(
+        (a for a in sound.anchors if sound.span.start <= a < sound.span.end), default=sound.span.start
+    )
+    if needed >= duration:
+        name = Path(sound.recording.path).name
+        wrong = f"{name} ends at {float(duration):.3f} s, before the note at {float(needed):.3f} s"
+        raise faulty(sound.recording.place, wrong, "play fewer bars, or mend its span or its marks")
 
 
 def _part(sound: Sounding, signal: Signal) -> Part:

@@ -120,6 +120,13 @@ def test_overlays_lie_over_it_and_cost_what_changed(film: Path, moving_bar: Bars
     assert areas == [64 * 36, 0, 64 * 36, 0, 64 * 36, 0]
 
 
+def test_a_picture_that_would_fill_the_frame_only_as_a_giant_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "sliver.mp4"
+    write_film(path, greys(2, (1600, 16)), (1600, 16), Rate(Fraction(25)))
+    with pytest.raises(Faulty, match="has pictures of 1600x16; cut it"):
+        shown(path, [Fraction(0)])
+
+
 def test_a_half_copied_film_is_named(film: Path, tmp_path: Path) -> None:
     """Its index stands first, so it opens; left alone the last picture would just stand still."""
     half = tmp_path / "half.mp4"

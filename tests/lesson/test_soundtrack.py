@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import soundfile
 
 from pipeline.errors import Faulty
 from pipeline.lesson.resolve import read_lesson
@@ -78,6 +79,15 @@ def test_a_segments_sounds_last_its_frames_to_the_sample(sounding: Path) -> None
 def test_a_silent_recording_is_told_at_its_line(short: Path) -> None:
     heard.cache_clear()
     with pytest.raises(Faulty, match=r"lesson\.yaml:13:11: climb\.wav is silent"):
+        soundtrack(read_lesson(short).scene("whole"))
+
+
+def test_a_recording_that_ends_before_the_notes_is_told_even_where_it_states_no_length(short: Path) -> None:
+    """Ogg states no length (RFC 3533), so that it is known only when it is decoded."""
+    tone = 0.3 * np.cos(2 * np.pi * 300 * np.arange(RATE) / RATE)
+    soundfile.write(short.parent / "climb.ogg", tone, RATE)
+    short.write_text(short.read_text("utf-8").replace("climb.wav", "climb.ogg"), "utf-8")
+    with pytest.raises(Faulty, match=r"yaml:\d+:\d+: climb.ogg ends at [01].\d+ s, before the note at"):
         soundtrack(read_lesson(short).scene("whole"))
 
 
