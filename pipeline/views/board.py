@@ -173,10 +173,11 @@ def _wires(board: Board, stage: Stage) -> list[Mark]:
 
 
 def _inlays(board: Board, stage: Stage) -> list[Mark]:
-    """Short upright bars in the middle of the neck, two at the octaves."""
+    """Short upright bars between the middle strings, clear of them, two at the octaves."""
     marks: list[Mark] = []
     fill = stage.look.colour("inlay").with_alpha(0.55)
-    tall, thick = board.gap * 0.9, max(stage.line("strong"), board.gap * 0.13)
+    aside = board.gap / 2 * (board.guitar.string_count % 2)
+    tall, thick = board.gap * 0.56, max(stage.line("strong"), board.gap * 0.13)
     for fret in range(1, board.guitar.highest_fret + 1):
         count = INLAYS.get(fret + board.guitar.capo, 0)
         if not count or not board.inside(fret):
@@ -184,7 +185,7 @@ def _inlays(board: Board, stage: Stage) -> list[Mark]:
         mm = board.middle_mm(fret)
         for place in range(count):
             x = board.x(mm) + (place - (count - 1) / 2) * thick * 2.6
-            y = board.box.centre[1]
+            y = board.box.centre[1] - aside
             bar = Box(x - thick / 2, y - tall / 2, thick, tall)
             marks.append(Path(rounded(bar, thick / 2), fill, name=f"inlay {fret}"))
     return marks

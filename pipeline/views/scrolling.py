@@ -34,10 +34,17 @@ def lay_strip(stage: Stage, fragment: Fragment, wants: Wants, cursor: bool) -> L
 
 
 @lru_cache(maxsize=1024)
-def _piece_digits(laid: Laid, piece: int, states: tuple[State, ...]) -> Group:
+def _piece_digits(laid: Laid, piece: int, states: tuple[State | None, ...]) -> Group:
+    """The labels of a piece, those without a state left out."""
     notes = piece_notes(laid.systems[0].placed[piece])
-    groups = (digit(laid, 0, i, state) for i, state in zip(notes, states, strict=True))
-    return Group(tuple(groups), name=f"frets of piece {piece}")
+    known = ((i, state) for i, state in zip(notes, states, strict=True) if state is not None)
+    return Group(tuple(digit(laid, 0, i, state) for i, state in known), name=f"frets of piece {piece}")
+
+
+def _whole(laid: Laid, index: int, dx: float, window: Box) -> bool:
+    """Whether a note's label stands in the window entirely: half a number would be read as another one."""
+    x, half = laid.systems[0].xs[index] + dx, laid.brush.sheet.note_half(index)
+    return window.x <= x - half and x + half <= window.right
 
 
 def _scroll_x(laid: Laid, moment: Moment, t: Fraction) -> float:
@@ -70,7 +77,10 @@ def scrolled(laid: Laid, t: Fraction) -> list[Mark]:
             continue
         back.append(_tile(standing(laid, 0, number), dx, laid.top, window))
         states = tuple(state_of(laid, moment, i) for i in piece_notes(placed))
-        calm: tuple[State, ...] = tuple("rest" if s in ("sounding", "next") else s for s in states)
+        calm = tuple(
+            None if not _whole(laid, i, dx, window) else "rest" if s in ("sounding", "next") else s
+            for i, s in zip(piece_notes(placed), states, strict=True)
+        )
         front.append(_tile(_piece_digits(laid, number, calm), dx, laid.top, window))
         for index, state in zip(piece_notes(placed), states, strict=True):
             if state in ("sounding", "next"):

@@ -161,20 +161,33 @@ def _marked(stage: Stage) -> list[tuple[int, float]]:
 
 
 def _onsets(view: Sound, stage: Stage, plan: Plan) -> list[Mark]:
-    """A thin line at each onset, and its label where it does not touch the one before."""
+    """A thin line at each onset, and its label where it touches no other."""
     marks: list[Mark] = []
-    taken, soft = -1e9, stage.look.colour("ink-soft")
+    soft = stage.look.colour("ink-soft")
+    labelled = _labelled(view, stage, plan)
     for index, second in _marked(stage):
         x = plan.clip.x(Fraction(second))
         stroke = Stroke(soft.with_alpha(0.5), stage.line("hair"), False)
         marks.append(Path(line(x, plan.top, x, plan.bottom), stroke=stroke, name=f"onset {index}"))
-        label = label_of(view, stage, index)
-        half = text_width(label, "regular", plan.small) / 2 + plan.small * 0.12
-        x = max(half, min(x, stage.width - half))
-        if label and x - half >= taken:
-            taken = x + half
+        if index in labelled:
+            label, x = label_of(view, stage, index), labelled[index]
             marks.append(centred(label, x, plan.labels_y, plan.small, soft, "regular", f"label {index}"))
     return marks
+
+
+def _labelled(view: Sound, stage: Stage, plan: Plan) -> dict[int, float]:
+    """The notes that have room for a label, with its middle; what the remark is about comes first."""
+    spot = range(view.spot - 1, max(view.spot, view.spot_to))
+    found = dict[int, float]()
+    taken: list[tuple[float, float]] = []
+    for index, second in sorted(_marked(stage), key=lambda marked: (marked[0] not in spot, marked[1])):
+        label = label_of(view, stage, index)
+        half = text_width(label, "regular", plan.small) / 2 + plan.small * 0.12
+        x = max(half, min(plan.clip.x(Fraction(second)), stage.width - half))
+        if label and all(x + half <= left or right <= x - half for left, right in taken):
+            taken.append((x - half, x + half))
+            found[index] = x
+    return found
 
 
 def _note_box(stage: Stage, plan: Plan, first: int, last: int) -> Box | None:
@@ -216,14 +229,16 @@ def _lit(view: Sound, stage: Stage, index: int) -> Group:
 
 @lru_cache(maxsize=32)
 def _cursor(view: Sound, stage: Stage) -> Group:
-    """A line through all parts with a small head; its middle is at x = 0."""
+    """A line through all parts, set off from loud sound, with a small head; its middle is at x = 0."""
     plan = plan_of(view, stage)
     assert plan is not None
     weight, head = stage.line("cursor"), plan.small * 0.3
     bar = rect(Box(-weight / 2, plan.top, weight, plan.bottom - plan.top))
+    edge = rect(Box(-weight * 1.25, plan.top, weight * 2.5, plan.bottom - plan.top))
     tip = polygon(((-head, plan.bottom + head * 0.9), (head, plan.bottom + head * 0.9), (0.0, plan.bottom)))
-    accent = stage.look.colour("accent")
-    return Group((Path(bar, accent, name="cursor line"), Path(tip, accent, name="cursor head")))
+    accent, panel = stage.look.colour("accent"), stage.look.colour("panel")
+    clear = Path(edge, panel.with_alpha(0.85), name="cursor edge")
+    return Group((clear, Path(bar, accent, name="cursor line"), Path(tip, accent, name="cursor head")))
 
 
 @lru_cache(maxsize=32)

@@ -77,14 +77,16 @@ def plan_of(view: Strokes, stage: Stage) -> Plan | None:
     words = small * 1.15 if view.changes else 0.0
     edge = stage.size("gap")
     room = stage.height - 2 * edge - words
-    gap = min(stage.size("string-gap") * 1.35, room / (len(strings) - 1 + 1.7))
+    gap = min(stage.size("string-gap") * 1.6, room / (len(strings) - 1 + 1.7))
     block = gap * (len(strings) - 1 + 1.7) + words
     top = (stage.height - block) / 2 + gap * 0.85
     words_y = top + gap * (len(strings) - 1 + 0.85) + words * 0.5
     order = list(reversed(strings)) if view.thick_on_top else strings
     ys = {string: top + place * gap for place, string in enumerate(order)}
     digit = max(small, min(stage.size("digit"), gap * 0.8))
-    step = max(digit * 2.1, text_width("outside", "semibold", small) * 1.12 if view.changes else 0.0)
+    widest = max(text_width(str(notes[i].fret), "bold", digit) for c in columns for i in c)
+    clear = (widest / 2 + digit * 0.3) / REACH if view.frets else 0.0
+    step = max(digit * 2.1, clear, text_width("outside", "semibold", small) * 1.12 if view.changes else 0.0)
     side = stage.size("space") * 0.8
     names = max(text_width(string_name(fragment, s), "semibold", small) for s in strings) + small * 0.5
     window = Box(side + names, 0.0, stage.width - 2 * side - names, float(stage.height))
@@ -104,6 +106,7 @@ def _moving(view: Strokes, stage: Stage, plan: Plan, t: Fraction) -> list[Mark]:
         left, right = tile * TILE * plan.way.step + dx, (tile + 1) * TILE * plan.way.step + dx
         if right > plan.window.x and left < plan.window.right + plan.way.step:
             marks.append(_slid(_tile(view, stage, tile), dx, plan.window))
+    marks.extend(_words(view, stage, plan, dx))
     marks.append(_slid(_pick(view, stage), cursor, plan.window, plan.way.y_at(x)))
     marks.extend(_slid(_lit(view, stage, i), dx, plan.window) for i in moment.sounding if _known(plan, i))
     return marks
@@ -156,8 +159,27 @@ def _tile(view: Strokes, stage: Stage, tile: int) -> Group:
     for stop in stops:
         marks.extend(_travels(plan, stage, stop))
     for stop in stops:
-        marks.extend(_stop(view, stage, plan, stop))
+        if stop.stroke:
+            marks.extend(_stroke_marks(plan, stage, stop, "stroke", stage.line("ring") * 1.1))
     return Group(tuple(marks), name=f"strokes {tile}")
+
+
+def _words(view: Strokes, stage: Stage, plan: Plan, dx: float) -> list[Mark]:
+    """Fret numbers and words of changes that stand in the window entirely: half a number misleads."""
+    found: list[Mark] = []
+    assert stage.fragment is not None
+    for place, stop in enumerate(plan.way.stops):
+        numbers, change = _numbers(view, stage, place), _change(view, stage, place)
+        widest = max(text_width(str(stage.fragment.notes[i].fret), "bold", plan.digit) for i in stop.notes)
+        for group, x, half in (numbers, stop.x, widest / 2), (change, _middle(stop), plan.small * 2):
+            if group is not None and plan.window.x <= x + dx - half and x + dx + half <= plan.window.right:
+                found.append(_slid(group, dx, plan.window))
+    return found
+
+
+def _middle(stop: Stop) -> float:
+    """Where the word of a change stands."""
+    return (stop.since + stop.x) / 2
 
 
 def _travels(plan: Plan, stage: Stage, stop: Stop) -> list[Mark]:
@@ -185,29 +207,29 @@ def _stroke_marks(plan: Plan, stage: Stage, stop: Stop, role: str, weight: float
     ]
 
 
-def _stop(view: Strokes, stage: Stage, plan: Plan, stop: Stop) -> list[Mark]:
-    marks: list[Mark] = []
-    if stop.stroke:
-        marks += _stroke_marks(plan, stage, stop, "stroke", stage.line("ring") * 1.1)
-    if view.frets:
-        for index in stop.notes:
-            marks.extend(_number(plan, stage, index, stop.x, False))
-    if view.changes and stop.change:
-        middle = (stop.since + stop.x) / 2
-        role = "accent" if stop.change == "outside" else "ink-soft"
-        face = "bold" if stop.change == "outside" else "semibold"
-        marks.append(
-            centred(
-                WORDS[stop.change],
-                middle,
-                plan.words_y,
-                plan.small,
-                stage.look.colour(role),
-                face,
-                f"change {stop.notes[0]}",
-            )
-        )
-    return marks
+@lru_cache(maxsize=1024)
+def _numbers(view: Strokes, stage: Stage, place: int) -> Group | None:
+    """The fret numbers of a stop."""
+    plan = plan_of(view, stage)
+    if plan is None or not view.frets:
+        return None
+    stop = plan.way.stops[place]
+    marks = (mark for index in stop.notes for mark in _number(plan, stage, index, stop.x, False))
+    return Group(tuple(marks), name=f"frets {place}")
+
+
+@lru_cache(maxsize=1024)
+def _change(view: Strokes, stage: Stage, place: int) -> Group | None:
+    """The word of a change of string, where there is one."""
+    plan = plan_of(view, stage)
+    if plan is None or not view.changes or not plan.way.stops[place].change:
+        return None
+    stop = plan.way.stops[place]
+    strong = stop.change == "outside"
+    colour, face = stage.look.colour("accent" if strong else "ink-soft"), "bold" if strong else "semibold"
+    name, word = f"change {stop.notes[0]}", WORDS[stop.change]
+    text = centred(word, _middle(stop), plan.words_y, plan.small, colour, face, name)
+    return Group((text,), name=name)
 
 
 def _number(plan: Plan, stage: Stage, index: int, x: float, lit: bool) -> list[Mark]:
@@ -249,10 +271,11 @@ def pick_shape(height: float) -> Outline:
 
 @lru_cache(maxsize=32)
 def _pick(view: Strokes, stage: Stage) -> Group:
+    """The pick, thin enough that the numbers it passes over are read through it."""
     plan = plan_of(view, stage)
     assert plan is not None
     tall = min(plan.gap * 1.25, stage.size("string-gap") * 1.2)
     shape = pick_shape(tall)
-    body = Path(shape, stage.look.colour("accent").with_alpha(0.88),
-                Stroke(stage.look.colour("panel"), stage.line("stem")), "pick")  # fmt: skip
+    colour = stage.look.colour("accent")
+    body = Path(shape, colour.with_alpha(0.24), Stroke(colour, stage.line("ring")), "pick")
     return Group((body,), name="pick")

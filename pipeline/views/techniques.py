@@ -116,7 +116,7 @@ def _level(string_y: float, top: float, gap: float, amount: Fraction, most: Frac
     """The height of a bend: from the string to the lane over the strings."""
     if amount == 0:
         return string_y - gap * 0.06
-    share = 0.7 + 0.3 * float(abs(amount) / most)
+    share = 0.45 + 0.55 * float(abs(amount) / most)
     return string_y + (top - string_y) * share
 
 
@@ -210,7 +210,7 @@ def _finger_dots(brush: Brush, notes: list[Note], x: float, name: str) -> list[M
 
 def _finger(brush: Brush, finger: str, x: float, y: float, name: str) -> tuple[Path, Text]:
     sizes = brush.sheet.sizes
-    return finger_dot(finger, x, y, sizes.small * 0.56, brush.colour("hand").with_alpha(0.26),
+    return finger_dot(finger, x, y, sizes.small * 0.56, brush.colour("hand").with_alpha(0.2),
                       brush.colour("finger"), sizes.small, f"finger {name}")  # fmt: skip
 
 

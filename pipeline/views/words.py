@@ -111,7 +111,7 @@ def deck_of(view: Words, stage: Stage) -> Deck:
     )
     cards = cards_of(view.text, view.heading, room.width, room.height, style.size, style.face,
                      style.heading_size, style.heading_face, stage.smallest_text, LEADING)  # fmt: skip
-    lengths = [max(1, sum(len(line) for line in card.lines)) for card in cards]
+    lengths = [max(1, sum(len(line) for line in card.lines or card.heading)) for card in cards]
     ends = [sum(lengths[: i + 1]) / max(1, sum(lengths)) for i in range(len(lengths))]
     return Deck(cards, tuple(ends), room)
 

@@ -91,11 +91,14 @@ def cards_of(
 
 def _dealt(head: tuple[str, ...], lines: tuple[str, ...], height: float, head_size: float, size: float,
            leading: float) -> tuple[Card, ...]:  # fmt: skip
-    """Lines dealt onto cards of equal length; the heading stays on every card while it leaves room."""
+    """Lines dealt onto cards of equal length; the heading stays on every card while it leaves room, else it
+    has the first card for itself."""
     room = height - len(head) * head_size * leading
     a_card = int(room / (size * leading) + 1e-6)
-    if a_card < 1:
-        head, a_card = (), max(1, int(height / (size * leading) + 1e-6))
+    if a_card < 1 and head and lines:
+        first = Card(head, (), head_size, size)
+        return (first, *_dealt((), lines, height, head_size, size, leading))
+    a_card = max(1, a_card)
     count = max(1, -(-len(lines) // a_card))
     each = -(-len(lines) // count) if lines else 0
     dealt = [lines[i * each : (i + 1) * each] for i in range(count)]

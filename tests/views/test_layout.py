@@ -230,6 +230,7 @@ def test_wrapped_lines_fit_and_lose_nothing(text: str, width: float) -> None:
 def test_cards_keep_every_word_and_the_smallest_size(text: str, height: float) -> None:
     cards = cards_of(text, "Heading", 500.0, height, 44.0, "regular", 60.0, "bold", 36.0, 1.28)
     shown = "".join(line for card in cards for line in card.lines).replace(" ", "")
+    assert cards[0].heading == ("Heading",)
     assert shown == "".join(text.split())
     for card in cards:
         assert min(card.size, card.heading_size) >= 36.0
