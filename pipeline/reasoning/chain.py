@@ -143,11 +143,14 @@ def broken_links(shape, a, b, context, moment):  # type: ignore[no-untyped-def]
     for finger in range(5):
         if shape[a, STRINGS + finger] & shape[b, STRINGS + finger]:
             alike = True
+    one, two = shape[a, SINGLE], shape[b, SINGLE]
+    rise = shape[b, LOWEST] - shape[a, LOWEST]
+    ordered = one <= 0 or two <= 0 or (two - one) * rise > 0
     broken = (
-        not shared,
+        not (shared and (alike or ordered or not fingered)),
         not alike,
         not (shared and not moved and (alike or not fingered)),
-        not shared or alike,
+        not shared or alike or not ordered,
         not moved or alike,
         shared,
         not moved,

@@ -74,7 +74,8 @@ def places_of(guitar: Guitar, wanted: Wanted) -> Iterator[tuple[int, int]]:
     """The (string, fret) pairs that give a note and keep to what is known of it."""
     for string, fret in _raw_places(guitar, wanted):
         here = wanted.string in (None, string) and wanted.fret in (None, fret)
-        if here and not (wanted.fretted and fret == 0):
+        touched_elsewhere = wanted.near is not None and fret > 0
+        if here and not touched_elsewhere and not (wanted.fretted and fret == 0):
             yield string, fret
 
 
@@ -128,9 +129,7 @@ def _chord(guitar: Guitar, wanted: Sequence[Wanted]) -> list[Grip]:
     found: list[Grip] = []
     for places in _assignments(guitar, wanted, ()):
         for held in _fingerings(wanted, places):
-            position = _position(guitar, held)
-            if position is not None:
-                found.append(Grip(held, position))
+            found += [Grip(held, position) for position in _positions(guitar, wanted, held)]
     return sorted(found, key=lambda g: (grip_effort(guitar, g), g.rule))[:MOST_GRIPS]
 
 
@@ -182,6 +181,17 @@ def _barres_hold(places: Sequence[tuple[int, int]], fingers: dict[int, int]) -> 
         if len(held) > 1 and any(low < s < high and f < held[0][1] for s, f in places):
             return False
     return True
+
+
+def _positions(guitar: Guitar, wanted: Sequence[Wanted], held: Sequence[Held]) -> list[int]:
+    """Where the hand of a chord can be: with no finger down, at the node it touches, or where it is asked."""
+    if any(h.finger for h in held):
+        position = _position(guitar, held)
+        return [] if position is None else [position]
+    touched = next((w.near for w in wanted if w.near is not None), None)
+    if touched is not None:
+        return sorted({position for _, position in _reaches(guitar, touched)})
+    return sorted({w.position for w in wanted if w.position is not None} or {1})
 
 
 def _position(guitar: Guitar, held: Sequence[Held]) -> int | None:

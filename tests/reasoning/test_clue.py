@@ -31,6 +31,18 @@ def test_a_slurred_note_stays_on_its_string_and_takes_no_stroke(line) -> None:  
         assert reading.met == (0,)
 
 
+def test_a_slur_keeps_the_fingers_in_order_along_its_string(line) -> None:  # type: ignore[no-untyped-def]
+    """A pull-off uncovers a lower finger on a lower fret, a hammer-on sets a higher one down on a higher
+    (common practice, no source)."""
+    down, up = [(2, 12), (2, 10), (2, 8), (2, 7), (2, 5)], [(2, 5), (2, 7), (2, 8), (2, 10), (2, 12)]
+    for frets in (down, up):
+        slurred = tuple(ClueMark(i, "slurred") for i in (1, 2, 4))
+        for reading in readings(line(frets).but(clues=slurred)):
+            for clue in reading.met:
+                a, b = (reading.places[slurred[clue].note + step] for step in (-1, 0))
+                assert a.finger == b.finger or (b.finger - a.finger) * (b.fret - a.fret) > 0
+
+
 def test_a_slide_is_one_finger_along_one_string(line) -> None:  # type: ignore[no-untyped-def]
     places = first(line(LICK).but(clues=(ClueMark(3, "slide"),))).places
     assert (places[2].string, places[2].finger) == (places[3].string, places[3].finger)

@@ -180,6 +180,20 @@ def test_a_natural_harmonic_is_touched_near_its_node(line) -> None:  # type: ign
     assert 8 <= place.position <= 13
 
 
+def test_a_natural_harmonic_is_never_a_fretted_note(line) -> None:  # type: ignore[no-untyped-def]
+    touched = line([64]).notes[0].but(harmonic=Harmonic("natural", 2, Fraction(12)))
+    for reading in readings(line([(4, 14), touched])):
+        assert (reading.places[1].string, reading.places[1].fret) == (1, 0)
+
+
+def test_harmonics_of_two_strings_are_touched_where_the_hand_is_written(chord) -> None:  # type: ignore[no-untyped-def]
+    both = chord([64, 59])
+    octave = Harmonic("natural", 2, Fraction(12))
+    written = tuple(note.but(harmonic=octave, position=13) for note in both.notes)
+    places = readings(both.but(notes=written))[0].places
+    assert [(p.string, p.fret, p.position) for p in places] == [(1, 0, 13), (2, 0, 13)]
+
+
 def test_a_dead_note_takes_the_string_it_is_written_on(line) -> None:  # type: ignore[no-untyped-def]
     dead = line([64]).notes[0].but(pitch=None, dead=True, string=4)
     assert readings(line([60, dead, 62]))[0].places[1].string == 4
