@@ -13,10 +13,9 @@ from pathlib import Path
 from typing import Any
 
 from pipeline.files.coders import AlphaCodec
-from pipeline.files.mux import Reel, reel
+from pipeline.files.mux import Reel, Sound, reel
 from pipeline.files.place import placed
 from pipeline.files.video import STRAIGHT, Written, add_overlay, checked
-from pipeline.sound.signal import Signal
 from pipeline.timing import Rate
 
 CHUNK = Fraction(5)
@@ -46,7 +45,7 @@ def join_films(
     path: Path,
     parts: Sequence[Part],
     rate: Rate,
-    sound: Signal | None = None,
+    sound: Sound | None = None,
     chapters: Sequence[tuple[int, str]] = (),
     title: str = "",
 ) -> Written:
@@ -68,7 +67,7 @@ def join_overlays(
     pieces: Sequence[Path],
     size: tuple[int, int],
     rate: Rate,
-    sound: Signal | None = None,
+    sound: Sound | None = None,
     codec: AlphaCodec = "prores",
 ) -> Written:
     """Join pieces of overlays into one MOV: the same bytes as writing it in one go."""

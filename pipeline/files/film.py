@@ -20,9 +20,9 @@ from pipeline.files.av_frames import rgb_of
 from pipeline.files.boxes import IntBox
 from pipeline.files.chunks import Part, join_films, opened, packets
 from pipeline.files.frames import Frame
+from pipeline.files.mux import Sound
 from pipeline.files.transitions import Kind, blended
 from pipeline.files.video import QUALITY, Speed, Written, write_film
-from pipeline.sound.signal import Signal
 from pipeline.timing import Rate
 
 Pixels = npt.NDArray[np.uint8]
@@ -52,7 +52,7 @@ class Settings:
 
 
 def write_segment(
-    path: Path, scenes: Sequence[SceneFilm], how: Settings, sound: Signal | None = None, title: str = ""
+    path: Path, scenes: Sequence[SceneFilm], how: Settings, sound: Sound | None = None, title: str = ""
 ) -> Written:
     """Join scenes into one MP4 with their transitions, chapters and sound.
 

@@ -6,7 +6,7 @@ memory, and ends with the last frame to the sample. Only worker processes may us
 """
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from fractions import Fraction
 from pathlib import Path
@@ -18,6 +18,8 @@ import numpy.typing as npt
 from pipeline.sound.signal import Signal
 from pipeline.timing import Rate
 
+Sound = Signal | Iterable[Signal]
+"""A signal, or one that comes in blocks (the same rate and channels throughout, at least one)."""
 SoundCodec = Literal["aac", "pcm_s24le"]
 
 AAC_FRAME = 1024
@@ -30,12 +32,12 @@ FLAGS = {"mp4": "+faststart+write_colr", "mov": "+write_colr"}
 class Reel:
     """An open film file with one picture track and perhaps one of sound."""
 
-    def __init__(self, container: Any, rate: Rate, sound: Signal | None) -> None:
+    def __init__(self, container: Any, rate: Rate, sound: "Feed | None") -> None:
         self.container = container
         self.rate = rate
         self.frames = 0
         self.picture: Any = None
-        self._signal = sound
+        self._feed = sound
         self._sound: SoundTrack | None = None
 
     def add_picture(self, codec: str, size: tuple[int, int], layout: str, options: dict[str, str]) -> Any:
@@ -59,9 +61,9 @@ class Reel:
         self.picture = stream
 
     def _add_sound(self) -> None:
-        if self._signal:
+        if self._feed:
             codec: SoundCodec = "aac" if self.container.format.name == "mp4" else "pcm_s24le"
-            self._sound = SoundTrack(self.container, self._signal, codec)
+            self._sound = SoundTrack(self.container, self._feed, codec)
 
     def lay(self, packet: Any) -> None:
         """Put a coded picture in; its times are in frames."""
@@ -88,15 +90,44 @@ class Reel:
             self._sound.end(self.rate.time_of(self.frames))
 
 
+class Feed:
+    """Sound handed out piece by piece, with silence after its end."""
+
+    def __init__(self, sound: Sound) -> None:
+        self._blocks = iter([sound] if isinstance(sound, Signal) else sound)
+        self._block = next(self._blocks)
+        self.rate, self.channels = self._block.rate, self._block.channels
+        self._at = 0
+
+    def take(self, count: int) -> npt.NDArray[np.float32]:
+        """The next samples, (count, channels)."""
+        taken = np.zeros((count, self.channels), dtype=np.float32)
+        done = 0
+        while done < count and self._more():
+            piece = self._block.samples[self._at : self._at + count - done]
+            taken[done : done + len(piece)] = piece
+            done, self._at = done + len(piece), self._at + len(piece)
+        return taken
+
+    def _more(self) -> bool:
+        """Whether samples are left; goes on to the next block where one is used up."""
+        while self._at >= len(self._block.samples):
+            following = next(self._blocks, None)
+            if following is None:
+                return False
+            self._block, self._at = following, 0
+        return True
+
+
 class SoundTrack:
     """Sound going into a file: cut or filled with silence to the length of the picture."""
 
-    def __init__(self, container: Any, signal: Signal, codec: SoundCodec) -> None:
-        self._container, self._signal, self._codec = container, signal, codec
+    def __init__(self, container: Any, feed: Feed, codec: SoundCodec) -> None:
+        self._container, self._feed, self._codec = container, feed, codec
         self._at = 0
-        stream = container.add_stream(codec, rate=signal.rate)
+        stream = container.add_stream(codec, rate=feed.rate)
         coder = stream.codec_context
-        coder.layout = "mono" if signal.channels == 1 else "stereo"
+        coder.layout = "mono" if feed.channels == 1 else "stereo"
         coder.flags |= _bitexact()
         if codec == "aac":
             coder.bit_rate = AAC_BITS
@@ -104,26 +135,23 @@ class SoundTrack:
 
     def up_to(self, second: Fraction) -> None:
         """Lay in the whole blocks that end before `second`."""
-        while self._at + AAC_FRAME <= round(second * self._signal.rate):
+        while self._at + AAC_FRAME <= round(second * self._feed.rate):
             self._block(AAC_FRAME)
 
     def end(self, second: Fraction) -> None:
         self.up_to(second)
-        if (left := round(second * self._signal.rate) - self._at) > 0:
+        if (left := round(second * self._feed.rate) - self._at) > 0:
             self._block(left)
         self._container.mux(self._stream.encode(None))
 
     def _block(self, count: int) -> None:
         import av
 
-        block = np.zeros((count, self._signal.channels), dtype=np.float32)
-        there = self._signal.samples[self._at : self._at + count]
-        block[: len(there)] = there
         layout = self._stream.codec_context.layout.name
-        samples, kind = _for_codec(block, self._codec)
+        samples, kind = _for_codec(self._feed.take(count), self._codec)
         frame = av.AudioFrame.from_ndarray(samples, format=kind, layout=layout)
-        frame.sample_rate, frame.pts = self._signal.rate, self._at
-        frame.time_base = Fraction(1, self._signal.rate)
+        frame.sample_rate, frame.pts = self._feed.rate, self._at
+        frame.time_base = Fraction(1, self._feed.rate)
         self._at += count
         self._container.mux(self._stream.encode(frame))
 
@@ -138,22 +166,23 @@ def _for_codec(block: npt.NDArray[np.float32], codec: SoundCodec) -> tuple[npt.N
 
 @contextmanager
 def reel(
-    path: Path, kind: Literal["mov", "mp4"], rate: Rate, metadata: dict[str, str], sound: Signal | None = None
+    path: Path, kind: Literal["mov", "mp4"], rate: Rate, metadata: dict[str, str], sound: Sound | None = None
 ) -> Iterator[Reel]:
     """Open a film file for writing. Raises OSError where the disk refuses."""
     import av
 
-    options = {"movflags": FLAGS[kind], "fflags": "+bitexact", "movie_timescale": str(_ticks(rate, sound))}
+    feed = None if sound is None else Feed(sound)
+    options = {"movflags": FLAGS[kind], "fflags": "+bitexact", "movie_timescale": str(_ticks(rate, feed))}
     container = av.open(f"file:{path}", "w", format=kind, container_options=options)
     container.metadata.update(metadata)
     try:
-        yield (opened := Reel(container, rate, sound))
+        yield (opened := Reel(container, rate, feed))
         opened.end()
     finally:
         container.close()
 
 
-def _ticks(rate: Rate, sound: Signal | None) -> int:
+def _ticks(rate: Rate, sound: Feed | None) -> int:
     """Ticks a second in which a whole number of frames and of samples are exact: edit lists count in them."""
     return math.lcm(rate.value.numerator, sound.rate if sound else 1)
 

@@ -14,9 +14,8 @@ from pipeline.files.av_frames import tag
 from pipeline.files.coders import ALPHA_TRACKS, AlphaCodec, OpaqueFrames, Size, alpha_coder
 from pipeline.files.film_facts import film_facts, shortcoming
 from pipeline.files.frames import Frame
-from pipeline.files.mux import Reel, reel
+from pipeline.files.mux import Reel, Sound, reel
 from pipeline.files.place import digest, placed
-from pipeline.sound.signal import Signal
 from pipeline.timing import Rate
 
 STRAIGHT = "alpha=straight"
@@ -44,7 +43,7 @@ def write_overlay(
     frames: Iterable[Frame],
     size: Size,
     rate: Rate,
-    sound: Signal | None = None,
+    sound: Sound | None = None,
     codec: AlphaCodec = "prores",
 ) -> Written:
     """A MOV with straight alpha, and 24-bit PCM sound where there is any.
@@ -72,7 +71,7 @@ def write_film(
     frames: Iterable[Frame],
     size: Size,
     rate: Rate,
-    sound: Signal | None = None,
+    sound: Sound | None = None,
     speed: Speed = "veryfast",
     quality: int = QUALITY,
 ) -> Written:

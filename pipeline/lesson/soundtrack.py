@@ -9,6 +9,7 @@ from dataclasses import replace
 from fractions import Fraction
 from functools import lru_cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from pipeline.errors import faulty
 from pipeline.lesson.heard import ClickSound, ExcerptSound, GuideSound, Recording, Sounding, VoiceSound
@@ -18,7 +19,7 @@ from pipeline.lesson.timeline import SOUND_RATE
 from pipeline.sound.click import click
 from pipeline.sound.decode import decode
 from pipeline.sound.guide import play
-from pipeline.sound.mix import FADE, Part, mixed
+from pipeline.sound.mix import FADE, Part, mix_blocks, mixed
 from pipeline.sound.signal import Signal
 from pipeline.sound.stretch import stretch
 from pipeline.timing import Span
@@ -30,8 +31,12 @@ SAMPLE = Fraction(1, SOUND_RATE)
 
 @lru_cache(maxsize=4)
 def heard(recording: Recording) -> Signal:
-    """A recording decoded whole. Raises Faulty at the place where the script names it."""
-    return decode(Path(recording.path), recording.place)
+    """A recording decoded whole into a file that is mapped and has no name any more (where the system
+    lets go of mapped files only later, it stays in the folder for such files). Raises Faulty at the place
+    where the script names it.
+    """
+    with TemporaryDirectory(prefix="fretscene-", ignore_cleanup_errors=True) as folder:
+        return decode(Path(recording.path), recording.place, Path(folder) / "sound.npy")
 
 
 def soundtrack(scene: Scene, listen: Listen = heard, samples: int | None = None) -> Signal:
@@ -41,6 +46,11 @@ def soundtrack(scene: Scene, listen: Listen = heard, samples: int | None = None)
     """
     length = scene.duration if samples is None else samples * SAMPLE
     return mixed(parts(scene, listen), length)
+
+
+def sound_blocks(scene: Scene, listen: Listen = heard) -> Iterator[Signal]:
+    """The same in blocks of ten seconds, of which an hour needs little memory."""
+    return mix_blocks(parts(scene, listen), scene.duration)
 
 
 def segment_sounds(segment: Segment, listen: Listen = heard) -> Iterator[Signal]:

@@ -42,7 +42,24 @@ def carried_on(wave: Wave, count: int, order: int = ORDER) -> Wave:
     return result
 
 
-def extended(wave: Wave, before: int, after: int) -> Wave:
-    """A mono wave with `before` predicted samples in front of it and `after` behind."""
-    head = carried_on(wave[::-1][-_CONTEXT:], before)[::-1]
-    return np.concatenate([head, wave, carried_on(wave, after)])
+class Extended:
+    """A part of a recording (n, channels) with `reach` predicted samples before and behind it.
+
+    Called with (first, last) it gives those samples as float64, counted from the first predicted one; the
+    recording itself is only read where it is asked for.
+    """
+
+    def __init__(self, samples: npt.NDArray[np.float32], reach: int) -> None:
+        self._samples = samples
+        first, last = (part.astype(np.float64).T for part in (samples[:_CONTEXT], samples[-_CONTEXT:]))
+        self._head = np.stack([carried_on(one[::-1], reach)[::-1] for one in first], axis=1)
+        self._tail = np.stack([carried_on(one, reach) for one in last], axis=1)
+
+    def __call__(self, first: int, last: int) -> Wave:
+        reach, inner = len(self._head), len(self._samples)
+        pieces = [
+            self._head[first : max(first, last)],
+            self._samples[max(0, first - reach) : max(0, last - reach)].astype(np.float64),
+            self._tail[max(0, first - reach - inner) : max(0, last - reach - inner)],
+        ]
+        return np.concatenate(pieces)

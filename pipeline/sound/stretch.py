@@ -15,10 +15,10 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.sound.continuation import extended
+from pipeline.sound.continuation import Extended
 from pipeline.sound.periodicity import periodicity
-from pipeline.sound.signal import Samples, Signal
-from pipeline.sound.vocoder import OVERLAP, Places, Waves, vocode
+from pipeline.sound.signal import Samples, Signal, blank
+from pipeline.sound.vocoder import OVERLAP, Places, vocode
 from pipeline.timing import Span, TimeMap
 
 SLOWEST, FASTEST = Fraction(1, 10), Fraction(1)
@@ -29,6 +29,8 @@ TOGETHER = Fraction(12, 1000)
 _SHORT, _LONG = 2048, 4096
 _SINGLE = 0.85
 """From this periodicity on a body is a single note and takes the short window; a chord takes the long one."""
+_LISTENED = 20
+"""Seconds of a body that are listened to for this."""
 _FADE_IN, _FADE_OUT, _TRANSIENT = 0.003, 0.006, 0.003
 
 
@@ -78,19 +80,19 @@ def stretch(
 ) -> Signal:
     """The span of a recording slowed to `speed`, following `stretch_map` to the sample.
 
-    At speed 1 it is the untouched cut. Raises ValueError where the span leaves the signal.
+    At speed 1 it is the untouched cut; a long excerpt lies on the disk. Raises ValueError where the span
+    leaves the signal.
     """
     cut = signal.cut(span.start, span.end)
     if speed == 1:
         return cut
     plan = _planned(span, speed, anchors, loose, signal.rate)
-    out = np.zeros((plan.length, signal.channels), dtype=np.float32)
+    out = blank(plan.length, signal.channels)
     for attack in plan.attacks:
         out[attack.target : attack.end] = signal.samples[attack.first : attack.last]
     for before, after in pairwise(_fences(plan)):
         if after.target > before.end:
-            body = _Body(signal, before, after, plan.loose)
-            out[before.end : after.target] = body.stretched()
+            _Body(signal, before, after, plan.loose).stretch_into(out[before.end : after.target])
     return Signal(out, signal.rate)
 
 
@@ -156,22 +158,24 @@ class _Body:
         self.loose = [
             (s, t) for s, t in loose if self.start < s < self.stop and self.target < t < after.target
         ]
-        mono = signal.samples[self.known : self.stop].mean(axis=1, dtype=np.float64)
+        heard = min(self.stop, self.known + _LISTENED * self.rate)
+        mono = signal.samples[self.known : heard].mean(axis=1, dtype=np.float64)
         self.window = _SHORT if periodicity(mono, self.rate) >= _SINGLE else _LONG
         self.reach = self.window + 2 * (self.window // OVERLAP)
 
-    def stretched(self) -> Waves:
-        """The body's samples (length, channels), faded from and into the source at both ends."""
+    def stretch_into(self, out: Samples) -> None:
+        """Fill `out` (length, channels), faded from and into the source at both ends."""
         hop, lead = self.window // OVERLAP, OVERLAP // 2
         count = 2 * lead + -(-self.length // hop) + 1
         times = (np.arange(count) - lead) * hop
-        sound = vocode(self._note(), self._centres(times), self._resets(times), self.window)
-        return self._faded(sound[self.window // 2 + lead * hop :][: self.length])
-
-    def _note(self) -> Waves:
-        """The note alone, carried on at each side as far as its windows look."""
-        wave = self.signal.samples[self.known : self.stop].astype(np.float64)
-        return np.stack([extended(channel, self.reach, self.reach) for channel in wave.T], axis=1)
+        note = Extended(self.signal.samples[self.known : self.stop], self.reach)
+        at = -(self.window // 2 + lead * hop)
+        for piece in vocode(note, self._centres(times), self._resets(times), self.window):
+            inside = piece[max(0, -at) : max(0, self.length - at)]
+            start = max(0, at)
+            out[start : start + len(inside)] = inside
+            at += len(piece)
+        self._fade(out)
 
     def _centres(self, times: Places) -> Places:
         """Where in the note (carried on) each frame looks; before the body's start it runs one to one."""
@@ -190,22 +194,21 @@ class _Body:
             marked[np.searchsorted(times, target - self.target)] = True
         return marked
 
-    def _faded(self, sound: Waves) -> Waves:
-        samples, size = self.signal.samples, len(sound)
+    def _fade(self, out: Samples) -> None:
+        samples, size = self.signal.samples, len(out)
         into = min(int(_FADE_IN * self.rate), (self.stop - self.start) // 3, size // 3)
         out_of = min(int(_FADE_OUT * self.rate), (self.stop - self.start) // 3, size // 3)
         rise = (0.5 - 0.5 * np.cos(np.pi * (np.arange(into) + 0.5) / max(into, 1)))[:, None]
-        sound[:into] += (samples[self.start : self.start + into] - sound[:into]) * (1 - rise)
+        out[:into] += (samples[self.start : self.start + into] - out[:into]) * (1 - rise)
         if out_of:
-            sound[-out_of:] = _joined(sound[-out_of:], samples[self.stop - out_of : self.stop])
-        return sound
+            out[-out_of:] = _joined(out[-out_of:], samples[self.stop - out_of : self.stop])
 
 
-def _joined(going: Waves, coming: Samples) -> Waves:
+def _joined(leaving: Samples, coming: Samples) -> npt.NDArray[np.float64]:
     """A cross-fade that keeps the power steady whatever the two sounds have in common."""
+    going = leaving.astype(np.float64)
     share = (np.arange(len(going)) + 0.5) / len(going)
     fall, rise = np.cos(share * np.pi / 2)[:, None], np.sin(share * np.pi / 2)[:, None]
     energy = np.sqrt((going**2).sum() * (coming.astype(np.float64) ** 2).sum())
     likeness = float((going * coming).sum() / energy) if energy > 0 else 0.0
-    joined: Waves = (going * fall + coming * rise) / np.sqrt(1 + 2 * fall * rise * max(likeness, -0.5))
-    return joined
+    return np.asarray((going * fall + coming * rise) / np.sqrt(1 + 2 * fall * rise * max(likeness, -0.5)))

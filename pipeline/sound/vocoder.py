@@ -7,7 +7,7 @@ modification of audio", IEEE Trans. Speech and Audio Processing 7(3), 1999). Cha
 so the stereo image stays.
 """
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 import numpy as np
 import numpy.typing as npt
@@ -17,30 +17,46 @@ Waves = npt.NDArray[np.float64]
 Places = npt.NDArray[np.int64]
 Spectra = npt.NDArray[np.complex128]
 
+Source = Callable[[int, int], Waves]
+
 OVERLAP = 4
 _BLOCK = 128
 _TINY = 1e-20
 
 
-def vocode(source: Waves, centres: Places, resets: npt.NDArray[np.bool_], window: int) -> Waves:
-    """Frames of `source` (n, channels) around `centres`, laid `window // OVERLAP` samples apart.
+def vocode(source: Source, centres: Places, resets: npt.NDArray[np.bool_], window: int) -> Iterator[Waves]:
+    """Frames of the source around `centres`, laid `window // OVERLAP` samples apart, in pieces that follow
+    each other, so that an hour need not lie in memory.
 
-    Sample `window // 2 + k * hop` of the result stands at the centre of frame k. A frame marked in `resets`
-    takes its phases as they are (the first always does). Every window must lie within the source, and so
-    must the one a hop before it.
+    `source(first, last)` gives samples (last - first, channels). Sample `window // 2 + k * hop` of the whole
+    stands at the centre of frame k. A frame marked in `resets` takes its phases as they are (the first
+    always does). Every window must lie within the source, and so must the one a hop before it.
     """
     hop = window // OVERLAP
     taper = np.hanning(window + 1)[:-1, None]
-    out = np.zeros(((len(centres) - 1) * hop + window, source.shape[1]))
-    for number, frame in enumerate(_rotated(source, centres, resets, taper, hop)):
+    carried, weight = np.zeros((window - hop, 1)), np.zeros((window - hop, 1))
+    for frames in _rotated(source, centres, resets, taper, hop):
+        piece, carried = _laid(frames, carried, hop)
+        total, weight = _laid(np.broadcast_to(taper**2, (len(frames), window, 1)), weight, hop)
+        yield piece / np.maximum(total, 1e-3)
+    yield carried / np.maximum(weight, 1e-3)
+
+
+def _laid(frames: Waves, carried: Waves, hop: int) -> tuple[Waves, Waves]:
+    """Frames (frames, window, channels) added up `hop` apart onto what was carried over: what is done, and
+    what the next frames still change."""
+    count, window, channels = frames.shape
+    out = np.zeros(((count - 1) * hop + window, channels))
+    out[: len(carried)] += carried
+    for number, frame in enumerate(frames):
         out[number * hop : number * hop + window] += frame
-    return out / _overlapped(taper, len(centres), hop)
+    return out[: count * hop], out[count * hop :]
 
 
 def _rotated(
-    source: Waves, centres: Places, resets: npt.NDArray[np.bool_], taper: Waves, hop: int
+    source: Source, centres: Places, resets: npt.NDArray[np.bool_], taper: Waves, hop: int
 ) -> Iterator[Waves]:
-    """The synthesis frames one by one, tapered."""
+    """The synthesis frames, tapered, in blocks of (frames, window, channels)."""
     last: Spectra | None = None
     for start in range(0, len(centres), _BLOCK):
         block = centres[start : start + _BLOCK]
@@ -50,13 +66,15 @@ def _rotated(
             if last is not None and not resets[start + k]:
                 here[k] *= _turn(last, before[k])[nearest[k], None]
             last = here[k]
-        yield from irfft(here, axis=1) * taper
+        yield irfft(here, axis=1) * taper
 
 
-def _spectra(source: Waves, centres: Places, taper: Waves) -> Spectra:
+def _spectra(source: Source, centres: Places, taper: Waves) -> Spectra:
     """Spectra (frames, bins, channels) of the windows around the centres."""
     window = len(taper)
-    frames = source[centres[:, None] - window // 2 + np.arange(window)]
+    first = int(centres.min()) - window // 2
+    piece = source(first, int(centres.max()) + window - window // 2)
+    frames = piece[(centres - first)[:, None] - window // 2 + np.arange(window)]
     result: Spectra = rfft(frames * taper, axis=1)
     return result
 
@@ -78,11 +96,3 @@ def _nearest_peaks(size: npt.NDArray[np.float64]) -> npt.NDArray[np.int64]:
     below = np.maximum.accumulate(np.where(peak, index, -bins), axis=1)
     above = np.minimum.accumulate(np.where(peak, index, 2 * bins)[:, ::-1], axis=1)[:, ::-1]
     return np.where(index - below <= above - index, below, above).clip(0, bins - 1)
-
-
-def _overlapped(taper: Waves, count: int, hop: int) -> Waves:
-    """What the squared windows of `count` frames add up to."""
-    total = np.zeros(((count - 1) * hop + len(taper), 1))
-    for number in range(count):
-        total[number * hop : number * hop + len(taper)] += taper**2
-    return np.maximum(total, 1e-3)

@@ -16,7 +16,7 @@ from pipeline.files.frames import Frame, frames
 from pipeline.lesson.lesson import Segment
 from pipeline.lesson.scene import Scene
 from pipeline.lesson.timeline import SOUND_RATE
-from pipeline.sound.signal import Samples, Signal
+from pipeline.sound.signal import Signal, blocks_of, exactly
 from pipeline.targets.wish import Alpha
 from pipeline.targets.worker import Job, Share
 
@@ -49,9 +49,9 @@ def make_text(job: Job, share: Share) -> None:
 def make_sound(job: Job, share: Share) -> None:
     """A scene's sound; the payload is the scene."""
     from pipeline.files.sound import write_wav
-    from pipeline.lesson.soundtrack import soundtrack
+    from pipeline.lesson.soundtrack import sound_blocks
 
-    write_wav(Path(job.draft), soundtrack(job.payload))
+    write_wav(Path(job.draft), sound_blocks(job.payload))
 
 
 def make_overlay(job: Job, share: Share) -> None:
@@ -61,7 +61,7 @@ def make_overlay(job: Job, share: Share) -> None:
     stretch: Stretch = job.payload
     if stretch.alpha == "frames":
         return _png_frames(job, share)
-    sound = _signal(job.needs[0]) if job.needs else None
+    sound = _sound(job.needs[0]) if job.needs else None
     drawn = _drawn(stretch, stretch.scene.picture, share)
     write_overlay(Path(job.draft), drawn, stretch.size, stretch.scene.rate, sound, stretch.alpha)
 
@@ -78,7 +78,7 @@ def make_joined_overlay(job: Job, share: Share) -> None:
         [Path(piece) for piece in pieces],
         stretch.size,
         stretch.scene.rate,
-        _signal(sound),
+        _sound(sound),
         stretch.alpha,
     )
 
@@ -106,7 +106,7 @@ def make_preview(job: Job, share: Share) -> None:
     from pipeline.files.chunks import Part, join_films
 
     picture, sound = job.needs
-    join_films(Path(job.draft), [Part(Path(picture))], job.payload.rate, _signal(sound))
+    join_films(Path(job.draft), [Part(Path(picture))], job.payload.rate, _sound(sound))
 
 
 def make_level(job: Job, share: Share) -> None:
@@ -210,41 +210,30 @@ def _png_frames(job: Job, share: Share) -> None:
         (folder / f"{frame.number:06d}.png").write_bytes(png_of(frame.canvas, level=1))
 
 
-def _signal(file: str) -> Signal:
-    from pipeline.files.sound import read_wav
+def _sound(file: str) -> Iterator[Signal]:
+    from pipeline.files.sound import read_blocks
 
-    return read_wav(Path(file))
+    return read_blocks(Path(file))
 
 
-def _levelled(segment: Segment, sounds: Iterable[str], level: Path) -> Signal:
+def _levelled(segment: Segment, sounds: Iterable[str], level: Path) -> Iterator[Signal]:
     """The scenes' sounds, each at its exact sample, at the episode's gain, peaks held under the ceiling."""
     import numpy as np
 
     from pipeline.sound.limit import limited
     from pipeline.sound.loudness import CEILING_DBTP
 
-    gain = float(json.loads(level.read_text("utf-8"))["gain"])
+    gain = np.float32(json.loads(level.read_text("utf-8"))["gain"])
     lengths = _lengths(segment, SOUND_RATE)
-    parts = (
-        Signal(_fitted(_signal(file).samples, length) * np.float32(gain), SOUND_RATE)
-        for file, length in zip(sounds, lengths, strict=True)
-    )
-    held = [block.samples for block in limited(parts, CEILING_DBTP)]
-    return Signal(np.concatenate(held), SOUND_RATE)
+    scenes = (exactly(_sound(file), length) for file, length in zip(sounds, lengths, strict=True))
+    blocks = blocks_of(chain.from_iterable(scenes))
+    return limited((Signal(block.samples * gain, block.rate) for block in blocks), CEILING_DBTP)
 
 
 def _lengths(segment: Segment, rate: int) -> list[int]:
     """Samples of each scene: from the one nearest to its start to the one nearest to its end."""
     edges = [round(start * rate) for start, _ in segment.starts()] + [round(segment.duration * rate)]
     return [last - first for first, last in pairwise(edges)]
-
-
-def _fitted(samples: Samples, length: int) -> Samples:
-    """The samples, one more or less where a scene's length is no whole number of them."""
-    import numpy as np
-
-    missing = max(0, length - len(samples))
-    return np.pad(samples, ((0, missing), (0, 0)))[:length]
 
 
 KINDS: dict[str, Maker] = {
