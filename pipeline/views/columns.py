@@ -6,6 +6,7 @@ from a piece's left.
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from itertools import pairwise
 
 from pipeline.drawing.typeface import text_width
@@ -57,9 +58,14 @@ class Sheet:
 
     def note_half(self, index: int) -> float:
         """Half the width of a note's label."""
-        note = self.fragment.notes[index]
-        size = self.grace_size if note.grace else self.sizes.digit
-        return label_of(note).width(size) / 2
+        return self._halves[index]
+
+    @cached_property
+    def _halves(self) -> tuple[float, ...]:
+        sizes = (self.grace_size if note.grace else self.sizes.digit for note in self.fragment.notes)
+        return tuple(
+            label_of(note).width(size) / 2 for note, size in zip(self.fragment.notes, sizes, strict=True)
+        )
 
     @property
     def grace_size(self) -> float:

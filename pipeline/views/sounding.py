@@ -48,6 +48,14 @@ class Line:
         return self.columns[place] if place < len(self.columns) else ()
 
     @cached_property
+    def places(self) -> tuple[int, ...]:
+        """The place of each note in the order."""
+        found = [0] * len(self.order)
+        for place, index in enumerate(self.order):
+            found[index] = place
+        return tuple(found)
+
+    @cached_property
     def _column_starts(self) -> tuple[Fraction, ...]:
         return tuple(self.starts[column[0]] for column in self.columns)
 
@@ -68,21 +76,22 @@ class Moment:
     coming: tuple[int, ...] = ()
     since: Fraction = Fraction(0)
     """Notes that start earlier do not belong to the pass."""
+    begun: tuple[int, int] = (0, 0)
+    """The notes of the pass that have started, as places in the line's order: half-open."""
 
     def past(self, line: Line, index: int) -> bool:
         """Whether a note of the pass has sounded and sounds no more."""
         if self.beat is None or index in self.sounding:
             return False
-        return self.since <= line.starts[index] < self.beat
+        return self.begun[0] <= line.places[index] < self.begun[1]
 
     def settled(self, line: Line) -> "Moment":
         """The same state of all notes at a beat that stays until it changes: the next start."""
         if self.beat is None or not line.ordered_starts:
             return self
-        place = bisect_left(line.ordered_starts, self.beat)
-        later = place < len(line.ordered_starts)
-        beat = line.ordered_starts[place] if later else line.ordered_starts[-1] + 1
-        return Moment(beat, self.sounding, self.coming, self.since)
+        later = self.begun[1] < len(line.ordered_starts)
+        beat = line.ordered_starts[self.begun[1]] if later else line.ordered_starts[-1] + 1
+        return Moment(beat, self.sounding, self.coming, self.since, self.begun)
 
 
 def _grace_starts(notes: tuple[Note, ...], starts: list[Fraction]) -> None:
@@ -150,11 +159,19 @@ def moment_at(stage: Stage, t: Fraction) -> Moment:
         return Moment(None)
     since, until = one.beats.start, one.beats.end
     if t < one.span.start:
-        return Moment(since, (), _within(line, line.after(since, True), until), since)
+        return Moment(
+            since, (), _within(line, line.after(since, True), until), since, _begun(line, since, since)
+        )
     if t >= one.span.end:
-        return Moment(until, (), (), since)
+        return Moment(until, (), (), since, _begun(line, since, until))
     beat = one.moments.inverse(t)
-    return Moment(beat, line.at(beat, since), _within(line, line.after(beat), until), since)
+    coming = _within(line, line.after(beat), until)
+    return Moment(beat, line.at(beat, since), coming, since, _begun(line, since, beat))
+
+
+def _begun(line: Line, since: Fraction, beat: Fraction) -> tuple[int, int]:
+    """The places in the line's order of the notes with since <= start < beat."""
+    return bisect_left(line.ordered_starts, since), bisect_left(line.ordered_starts, beat)
 
 
 def _within(line: Line, notes: tuple[int, ...], until: Fraction) -> tuple[int, ...]:

@@ -1,6 +1,10 @@
-"""The scene that the film benchmarks draw: tab over neck with a moving cursor, made up, twenty seconds."""
+"""The scene that the film benchmarks draw: tab over neck with a moving cursor, made up, ten minutes.
+
+A line of twelve seconds is played again and again, so that the cursor never rests.
+"""
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from fractions import Fraction
 from functools import cache
 
@@ -9,10 +13,12 @@ from pipeline.files.frames import Frame, frames
 from pipeline.lesson.arrange import Composition, Placed
 from pipeline.timing import Rate
 from pipeline.views.neck import Neck
+from pipeline.views.stage import Pass
 from pipeline.views.tab import Tab
 from tests.views.corpus import lead_line, stage_of
 
 KINDS = ("paged", "scrolling", "one in eight")
+LASTING = Fraction(602)
 GROUND = Colour(20, 22, 26)
 
 
@@ -24,9 +30,10 @@ def scene(kind: str, width: int, height: int) -> Callable[[Fraction], Picture]:
     strip = "scrolling" if kind == "scrolling" else "paged"
     placed = []
     for row, view in enumerate((Tab(strip=strip), Neck())):  # type: ignore[arg-type]
-        stage = stage_of(fragment, width - 2 * margin, high, frame=height, speed=Fraction(1, 2))
+        once = stage_of(fragment, width - 2 * margin, high, frame=height, speed=Fraction(1, 2))
+        stage = replace(once, passes=tuple(_again(once.passes[0])), duration=LASTING)
         box = (margin, margin + row * (high + margin), width - 2 * margin, high)
-        placed.append(Placed(type(view).__name__, view, stage, _box(box), Fraction(0), Fraction(60)))
+        placed.append(Placed(type(view).__name__, view, stage, _box(box), Fraction(0), LASTING))
     composed = Composition(width, height, tuple(placed))
     if kind != "one in eight":
         return composed.picture
@@ -41,6 +48,13 @@ def drawn(
     begin = rate.frames_in(Fraction(1))
     for frame in frames(picture_at, rate, begin + first, begin + last, GROUND if opaque else None):
         yield Frame(frame.number - begin, frame.canvas, frame.changed)
+
+
+def _again(one: Pass) -> Iterator[Pass]:
+    """A pass repeated without a rest until the scene ends."""
+    length = one.span.length
+    for number in range(int((LASTING - one.span.start) / length)):
+        yield replace(one, moments=one.moments.shifted(number * length))
 
 
 def _box(edges: tuple[int, int, int, int]) -> Box:
