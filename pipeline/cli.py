@@ -13,6 +13,7 @@ from typing import Any
 
 BUILD = Path("build")
 ALPHAS = ("prores", "qtrle", "png", "frames")
+COMPILING = "first use on this machine: compiling, some seconds"
 KINDS = ("overlays", "sound", "stills", "films", "captions", "handouts", "timeline", "credits", "previews")
 
 Options = argparse.Namespace
@@ -59,6 +60,17 @@ def _told(faults: Sequence[object]) -> int:
     return 2 if faults else 0
 
 
+def _warn(cautions: Sequence[object]) -> None:
+    """What a user should know though nothing is wrong."""
+    for caution in cautions:
+        print(caution, file=sys.stderr)
+
+
+def _say(words: str) -> None:
+    """A word on what goes on, which no pipe takes up."""
+    print(words, file=sys.stderr, flush=True)
+
+
 # what each command does --------------------------------------------------------------------------------
 
 
@@ -80,7 +92,7 @@ def run_check(options: Options) -> int:
     faults: list[object] = []
     for script in options.scripts:
         try:
-            read_checked(script, options.allow_outside)
+            _warn(read_checked(script, options.allow_outside).cautions)
         except Faulty as error:
             faults += error.faults
     if not faults:
@@ -154,6 +166,7 @@ def _build(options: Options, choice: Any, **others: Any) -> int:
     built = build(wish, options.json)
     if not options.json:
         print(*summary(built), sep="\n")
+    _warn(built.cautions)
     for script in built.unread:
         print(f"left out {script}, which has faults:", file=sys.stderr)
     return _told([*built.faults, *(fault for one in built.outcomes for fault in one.faults)])
@@ -162,10 +175,19 @@ def _build(options: Options, choice: Any, **others: Any) -> int:
 def run_weigh(options: Options) -> int:
     import json
 
+    from pipeline.lesson.first_use import weighing_compiles
     from pipeline.lesson.tools import keep_reading, weigh_fragment
 
+    if weighing_compiles():
+        _say(COMPILING)
     weighing = weigh_fragment(
-        options.script, options.fragment, options.readings, options.free, options.allow_outside
+        options.script,
+        options.fragment,
+        options.readings,
+        options.free,
+        options.allow_outside,
+        options.region,
+        options.clip,
     )
     if options.json:
         print(json.dumps(weighing.as_data(), indent=1))
@@ -173,20 +195,59 @@ def run_weigh(options: Options) -> int:
         print(weighing.as_text())
     if options.keep is not None:
         keep_reading(options.script, options.fragment, weighing, options.keep)
-        print(f"wrote reading {options.keep} into {options.script}", file=sys.stderr)
+        _say(f"wrote reading {options.keep} into {options.script}")
+    return 0
+
+
+def run_fit(options: Options) -> int:
+    from time import monotonic
+
+    from pipeline.lesson.first_use import weighing_compiles
+    from pipeline.lesson.learned import learn
+
+    if weighing_compiles():
+        _say(COMPILING)
+    began = monotonic()
+
+    def tell(done: int, most: int) -> None:
+        left = (monotonic() - began) / done * (most - done)
+        _say(f"round {done}, {most} at most, at most {max(1, round(left))} s left")
+
+    found = learn(options.scripts, options.file, options.start, tell, options.allow_outside)
+    print(*found.lines(), sep="\n")
+    print(f"wrote {options.file}; a script asks for it with `habits: {options.file.name}`")
     return 0
 
 
 def run_align(options: Options) -> int:
+    from pipeline.lesson.first_use import aligning_compiles
     from pipeline.lesson.tools import find_notes, keep_marks
 
+    if aligning_compiles():
+        _say(COMPILING)
     found = find_notes(
         options.script, options.clip, options.fragment, not options.afresh, options.allow_outside
     )
+    _warn([f"caution: {words}" for words in found.cautions])
     print(*found.lines(), sep="\n")
     if options.keep:
         keep_marks(options.script, found)
         print(f"wrote the marks into {options.script}")
+    return 0
+
+
+def run_hear(options: Options) -> int:
+    from pipeline.lesson.first_use import aligning_compiles
+    from pipeline.lesson.offered import keep_clues, offered
+
+    if aligning_compiles():
+        _say(COMPILING)
+    heard = offered(options.script, options.fragment, options.clip, options.allow_outside)
+    _warn([f"caution: {words}" for words in heard.cautions])
+    print(*heard.lines(), sep="\n")
+    if options.keep:
+        count = keep_clues(options.script, options.fragment, heard)
+        print(f"wrote {count} new clues into {options.script}")
     return 0
 
 
@@ -342,6 +403,15 @@ def _deciding(command: Callable[..., argparse.ArgumentParser]) -> None:
     weigh.add_argument("--free", action="store_true", help="take no account of the strings as written")
     weigh.add_argument("--json", action="store_true", help="print data instead of a table")
     weigh.add_argument("--keep", type=int, metavar="N", help="write reading N into the script")
+    weigh.add_argument(
+        "--region", type=_region, metavar="LOW-HIGH", help="keep the hand within these positions, as frets"
+    )
+    weigh.add_argument("--clip", metavar="NAME", help="take the time for each shift from this clip's marks")
+
+    fit = command("fit", run_fit, "learn a player's habits from fragments with written strings and frets")
+    fit.add_argument("file", type=Path, metavar="OUT", help="the habits file to write (YAML)")
+    _scripts(fit)
+    fit.add_argument("--start", metavar="HABITS", help="the habits to begin from, by name or by file")
 
     align = command("align", run_align, "find the notes of a fragment in a clip")
     _fragment(align)
@@ -349,11 +419,24 @@ def _deciding(command: Callable[..., argparse.ArgumentParser]) -> None:
     align.add_argument("--afresh", action="store_true", help="take no account of the clip's marks")
     align.add_argument("--keep", action="store_true", help="write the marks into the script")
 
+    hear = command("hear", run_hear, "listen to a fragment in a clip for clues, and offer them")
+    _fragment(hear)
+    hear.add_argument("clip", help="the clip's name in the script")
+    hear.add_argument("--keep", action="store_true", help="write the clues into the fragment, as soft ones")
+
     practice = command("practice", run_practice, "write a fragment as sound at a ladder of tempos")
     _fragment(practice)
     practice.add_argument("--out", type=Path, default=BUILD, help="the build folder (build)")
     practice.add_argument("--minutes", type=int, default=15, help="how long one sitting is (15)")
     practice.add_argument("--no-click", action="store_true", help="only the count-in, no click after it")
+
+
+def _region(text: str) -> tuple[int, int]:
+    """`5-9` as two positions."""
+    low, _, high = text.partition("-")
+    if not (low.isdecimal() and high.isdecimal() and 0 < int(low) <= int(high) <= 36):
+        raise argparse.ArgumentTypeError(f"{text!r} is no region; write two frets such as 5-9")
+    return int(low), int(high)
 
 
 def _exchanging(command: Callable[..., argparse.ArgumentParser]) -> None:

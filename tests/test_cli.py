@@ -171,3 +171,23 @@ def test_a_plan_says_why_and_makes_nothing(tmp_path: Path, capsys: pytest.Captur
     said = capsys.readouterr().out.splitlines()
     assert all(line.startswith("new ") for line in said)
     assert not list((tmp_path / "b").glob("kestrel*"))
+
+
+def test_clues_heard_in_the_demo_are_offered_and_written_only_on_request(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = Path(shutil.copytree(DEMO.parent, tmp_path / "kestrel"))
+    script = folder / "kestrel.yaml"
+    before = script.read_text("utf-8")
+    assert main(["hear", str(script), "kestrel", "take"]) == 0
+    assert re.search(r"note +6 C4 +slurred +strength 0\.\d", capsys.readouterr().out)
+    assert script.read_text("utf-8") == before
+    assert main(["hear", str(script), "kestrel", "take", "--keep"]) == 0
+    assert main(["check", str(script)]) == 0
+
+
+def test_a_region_holds_the_hand(capsys: pytest.CaptureFixture[str]) -> None:
+    command = ["weigh", str(DEMO), "kestrel", "--free", "--json", "--readings", "1", "--clip", "take"]
+    assert main([*command, "--region", "5-12"]) == 0
+    reading = json.loads(capsys.readouterr().out)["readings"][0]
+    assert all(5 <= place["position"] <= 12 for place in reading["places"])

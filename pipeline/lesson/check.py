@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from pipeline.errors import Fault
 from pipeline.lesson.beats import OutOfReach, bars_span
 from pipeline.lesson.check_files import check_files, check_habits, check_look
 from pipeline.lesson.check_scene import SceneAt, SceneChecks
@@ -30,10 +31,11 @@ from pipeline.music.passage import performed
 
 @dataclass(frozen=True)
 class Checked:
-    """A script without faults, and the passages that were read on the way."""
+    """A script without faults, the passages that were read on the way, and what its author should know."""
 
     script: Script
     fragments: dict[str, Fragment] = field(repr=False)
+    cautions: tuple[Fault, ...] = ()
 
 
 def read_checked(path: Path, allow_outside: bool = False) -> Checked:
@@ -61,7 +63,7 @@ def check(script: Script) -> Checked:
     fragments = read_passages(proof)
     _Checks(proof, fragments).run()
     proof.stop_if_faulty()
-    return Checked(script, fragments)
+    return Checked(script, fragments, tuple(sorted(set(proof.cautions))))
 
 
 class _Checks:

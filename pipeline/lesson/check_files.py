@@ -11,6 +11,9 @@ from pipeline.lesson.proof import At, Proof
 from pipeline.media import kind_of, stated_length
 from pipeline.reasoning.habits import PRESETS, Habits, read_habits
 
+UNTIMED = ("mp3", "aac")
+"""Kinds of file whose sound may come late by the coder's delay."""
+
 
 def check_files(proof: Proof) -> None:
     """Every recording, film and voice of a script."""
@@ -92,12 +95,22 @@ def _sound(proof: Proof, at: At, name: str) -> None:
             proof.add(
                 at, f"{name!r} is no sound or film of a known kind", "use wav, flac, ogg, mp3, m4a or mp4"
             )
-        else:
-            _length(path)
+            return
+        _length(path)
+        if kind_of(path) in UNTIMED:
+            for words in _cautions(path):
+                proof.caution(at, words, "export it again as wav or flac to be sure")
     except EOFError as error:
         proof.add(at, f"{name!r} is cut off: {error}", "copy it again, whole")
     except OSError as error:
         proof.add(at, f"{name!r} cannot be read ({error.strerror})", "check its permissions")
+
+
+def _cautions(path: Path) -> list[str]:
+    """What its form alone says of a recording; asked of few, since sound is heavy to load."""
+    from pipeline.sound.decode import cautions
+
+    return cautions(path)
 
 
 def _length(path: Path) -> Fraction | None:

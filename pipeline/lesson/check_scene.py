@@ -4,11 +4,13 @@ from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 
+from pipeline.files.captions import FASTEST
 from pipeline.lesson.beats import OutOfReach, bars_span, beat_of, clip_map, notes_span
 from pipeline.lesson.check_files import file_length
 from pipeline.lesson.material import ClipKeys
 from pipeline.lesson.proof import At, Proof
 from pipeline.lesson.script import NONE, Episode, PlayingKeys, SceneKeys, SegmentKeys, flowing
+from pipeline.lesson.spoken import captions
 from pipeline.lesson.values import Moment
 from pipeline.music.fragment import Fragment
 from pipeline.timing import Span
@@ -227,6 +229,14 @@ class SceneChecks:
                     "sort them by time",
                 )
             latest = line.at
+        self._reading_speed(scene)
+
+    def _reading_speed(self, scene: SceneAt) -> None:
+        for index, line in enumerate(captions(scene.keys.spoken)):
+            if line.too_fast:
+                wrong = f"these words go by at {line.words_a_minute:.0f} words a minute"
+                remedy = f"above {FASTEST} few can read along: give them more time, or fewer words"
+                self.proof.caution((*scene.at, "spoken", index), wrong, remedy)
 
     def _clip(self, scene: SceneAt, fragment: Fragment, span: Span) -> Fraction | None:
         """The seconds of the recording that are played; None where there is none that can be followed."""

@@ -8,8 +8,9 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from pipeline.drawing.look import Look
+from pipeline.files.captions import Caption
 from pipeline.lesson.paper import HandoutKeys
-from pipeline.lesson.scene import Caption, Marker, Scene
+from pipeline.lesson.scene import Marker, Scene
 from pipeline.music.fragment import Fragment
 from pipeline.reasoning.habits import Habits
 from pipeline.timing import Rate

@@ -1,33 +1,11 @@
-"""What goes beside a scene's film: captions with their times, markers at passes, bars and beats."""
+"""Markers beside a scene's film: at passes, bars and beats."""
 
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from itertools import pairwise
 
-from pipeline.lesson.material import SpokenKeys
 from pipeline.lesson.part import Part
-from pipeline.lesson.scene import Caption, Marker
+from pipeline.lesson.scene import Marker
 from pipeline.lesson.timeline import Piece
-
-READING_SPEED = 15
-"""Characters a second a caption may ask a reader to read (common practice, no source)."""
-SHORTEST = Fraction(3, 2)
-GAP = Fraction(1, 12)
-"""Seconds between captions, so that a change is seen."""
-
-
-def captions(spoken: Sequence[SpokenKeys]) -> tuple[Caption, ...]:
-    """Captions in order; each stays long enough to read, and goes before the next one comes."""
-    placed: list[Caption] = []
-    for line in spoken:
-        start = line.at if line.at is not None else (placed[-1].end + GAP if placed else Fraction(0))
-        lasting = line.lasting or max(SHORTEST, Fraction(len(line.text), READING_SPEED))
-        placed.append(Caption(start, start + lasting, line.text))
-    ended = [
-        Caption(one.start, min(one.end, max(after.start - GAP, one.start + GAP)), one.text)
-        for one, after in pairwise(placed)
-    ]
-    return (*ended, *placed[-1:])
 
 
 def markers(part: Part | None, pieces: Sequence[Piece]) -> tuple[Marker, ...]:

@@ -7,7 +7,7 @@ from pathlib import Path
 from pipeline.errors import Place, did_you_mean, faulty
 from pipeline.files.place import placed
 from pipeline.lesson.check import read_checked
-from pipeline.lesson.tools import named_fragment
+from pipeline.lesson.named import named_fragment
 from pipeline.music.fragment import Fragment
 from pipeline.music.midi_in import read_midi
 from pipeline.music.midi_out import write_midi

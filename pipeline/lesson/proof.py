@@ -19,11 +19,17 @@ class Proof:
     def __init__(self, script: Script) -> None:
         self.script = script
         self.faults: list[Fault] = list(script.faults)
+        self.cautions: list[Fault] = []
+        """What the author should know though nothing is wrong: it stops nothing."""
 
     def add(self, at: At, wrong: str, remedy: str) -> None:
         """Note a fault about the value at a path, unless it only follows from one of form."""
         if not touched(at, self.script.gaps):
             self.faults.append(Fault(self.script.source.place(at), wrong, remedy))
+
+    def caution(self, at: At, wrong: str, remedy: str) -> None:
+        """Note something about the value at a path that should be known."""
+        self.cautions.append(Fault(self.script.source.place(at), f"caution: {wrong}", remedy))
 
     def sound(self, at: At, *keys: str) -> bool:
         """Whether the form of what stands at a path (with keys, of those in it) is free of faults."""

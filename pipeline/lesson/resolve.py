@@ -13,7 +13,7 @@ from pipeline.lesson.check import Checked, read_checked
 from pipeline.lesson.check_files import file_length, habits_called
 from pipeline.lesson.heard import Recording
 from pipeline.lesson.lesson import Lesson, Right, Segment
-from pipeline.lesson.lines import captions, markers
+from pipeline.lesson.lines import markers
 from pipeline.lesson.part import Part, part_of
 from pipeline.lesson.placing import SOUND_VIEW, Playing, composition_of
 from pipeline.lesson.plan import Levels, following_of, plan_of
@@ -22,6 +22,7 @@ from pipeline.lesson.scene import Footage, Run, Scene, Transition
 from pipeline.lesson.script import SceneKeys, TransitionKeys, flowing
 from pipeline.lesson.shown import ViewKeys
 from pipeline.lesson.soundings import soundings
+from pipeline.lesson.spoken import captions
 from pipeline.lesson.timeline import Timeline, laid_out
 from pipeline.music.fragment import Fragment
 from pipeline.music.passage import performed

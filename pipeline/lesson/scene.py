@@ -6,6 +6,7 @@ from typing import Any, Literal
 
 from pipeline.drawing.look import Look
 from pipeline.drawing.picture import Picture
+from pipeline.files.captions import Caption
 from pipeline.lesson.arrange import Composition
 from pipeline.lesson.heard import Recording, Sounding
 from pipeline.lesson.plain import plain
@@ -15,15 +16,6 @@ from pipeline.views.stage import Pass
 
 Dressing = Literal["overlay", "film"]
 """Without a ground, to lie over other film; or on the look's ground."""
-
-
-@dataclass(frozen=True)
-class Caption:
-    """Spoken words and the scene seconds at which they are read."""
-
-    start: Fraction
-    end: Fraction
-    text: str
 
 
 @dataclass(frozen=True)

@@ -1,33 +1,56 @@
 """What an educator asks of a script besides building it: rival readings, notes in a clip, practice sound."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
 
-from pipeline.errors import Fault, Faulty, Place, did_you_mean, faulty
+from pipeline.errors import Place, faulty
 from pipeline.files.sound import write_flac
 from pipeline.lesson.answers import freed
-from pipeline.lesson.beats import clip_map
-from pipeline.lesson.check import Checked, read_checked
+from pipeline.lesson.beats import OutOfReach, clip_map
+from pipeline.lesson.check import read_checked
 from pipeline.lesson.check_files import habits_called
-from pipeline.lesson.script import read_script
+from pipeline.lesson.named import NamedClip, named_clip, named_fragment
 from pipeline.lesson.writeback import moment_in_words, write_fragment, write_marks
 from pipeline.music.fragment import Fragment
 from pipeline.reasoning.explain import Weighing, weigh
+from pipeline.reasoning.limits import Region
 from pipeline.sound.align import Alignment, align
 from pipeline.sound.align_marks import marks_of
-from pipeline.sound.decode import decode
+from pipeline.sound.decode import cautions, decode
 from pipeline.sound.practice import guided, planned, sounds
-from pipeline.timing import Span
+from pipeline.sound.signal import Signal
+from pipeline.timing import Span, TimeMap
 
 
-def weigh_fragment(script: Path, name: str, count: int, free: bool, allow_outside: bool = False) -> Weighing:
-    """The readings of a fragment; with `free` without regard to its written strings and fingers."""
+def weigh_fragment(
+    script: Path,
+    name: str,
+    count: int,
+    free: bool,
+    allow_outside: bool = False,
+    region: Region | None = None,
+    clip: str | None = None,
+) -> Weighing:
+    """The readings of a fragment; with `free` without regard to its written strings and fingers.
+
+    The hand stays in positions `region`; the time for a shift is that of the clip's marks, else the tempo's.
+    """
     checked = read_checked(script, allow_outside)
     fragment = named_fragment(checked, name)
     habits = habits_called(checked.script.episode.habits, checked.script.folder)
-    return weigh(freed(fragment) if free else fragment, habits, k=count)
+    times = heard_times(named_clip(checked, clip), fragment) if clip else None
+    return weigh(freed(fragment) if free else fragment, habits, times, count, region)
+
+
+def heard_times(clip: NamedClip, fragment: Fragment) -> tuple[Fraction, ...]:
+    """The second at which each note starts in a clip, by its marks. Raises Faulty."""
+    moments = clip_beats(clip, fragment)
+    if moments is None:
+        wrong = f"nothing says where the beats of {clip.name!r} lie"
+        raise faulty(clip.place, wrong, "find them with `fretscene align`, or add marks or a tempo")
+    return tuple(moments(note.onset) for note in fragment.notes)
 
 
 def keep_reading(script: Path, name: str, weighing: Weighing, number: int) -> None:
@@ -45,6 +68,8 @@ class Found:
     fragment: Fragment
     clip: str
     alignment: Alignment
+    signal: Signal = field(repr=False)
+    cautions: tuple[str, ...] = ()
 
     def lines(self) -> Iterator[str]:
         """A line a mark, then what is doubtful."""
@@ -60,19 +85,28 @@ def find_notes(
     script: Path, clip: str, fragment: str, keep_marks: bool, allow_outside: bool = False
 ) -> Found:
     """Find a fragment's notes in a clip; the clip's marks bind the rest where `keep_marks`. Raises Faulty."""
-    read = read_script(script, allow_outside)
-    keys = read.episode.clips.get(clip)
-    if keys is None:
-        wrong = f"there is no clip {clip!r}"
-        raise faulty(read.source.place(("clips",)), wrong, did_you_mean(clip, read.episode.clips))
     checked = read_checked(script, allow_outside)
-    passage = named_fragment(checked, fragment)
-    place = read.source.place(("clips", clip, "file"))
-    signal = decode(read.folder / keys.file, place)
-    span = Span("clip", keys.span[0], keys.span[1]) if keys.span else None
-    known = clip_map(keys, passage) if keep_marks and keys.marks else None
-    marks = dict(known.points) if known else {}
-    return Found(passage, clip, align(signal, passage, span, marks, place))
+    return aligned(named_clip(checked, clip), named_fragment(checked, fragment), keep_marks)
+
+
+def aligned(clip: NamedClip, fragment: Fragment, keep_marks: bool) -> Found:
+    """A fragment's notes in a clip that was found in a script. Raises Faulty."""
+    marks = clip_beats(clip, fragment) if keep_marks and clip.keys.marks else None
+    signal = decode(clip.path, clip.place)
+    span = Span("clip", *clip.keys.span) if clip.keys.span else None
+    alignment = align(signal, fragment, span, dict(marks.points) if marks else {}, clip.place)
+    return Found(fragment, clip.name, alignment, signal, tuple(cautions(clip.path, signal)))
+
+
+def clip_beats(clip: NamedClip, fragment: Fragment) -> TimeMap | None:
+    """From a fragment's beats to a clip's seconds; None where the script does not say. Raises Faulty."""
+    if fragment.repeats:
+        wrong = f"{fragment.name!r} has repeats, of which a clip hears every one"
+        raise faulty(clip.place, wrong, "write the repeats out in a fragment of its own")
+    try:
+        return clip_map(clip.keys, fragment)
+    except OutOfReach as error:
+        raise faulty(clip.place, error.wrong, error.remedy) from None
 
 
 def keep_marks(script: Path, found: Found) -> None:
@@ -92,11 +126,3 @@ def practice_files(
     for number, (stem, signal) in enumerate(sounds(guided(fragment), plan, click), 1):
         tags = {"title": stem, "album": title, "artist": checked.script.episode.teacher}
         yield write_flac(folder / f"{stem}.flac", signal, 16, {**tags, "tracknumber": str(number)})
-
-
-def named_fragment(checked: Checked, name: str) -> Fragment:
-    """A fragment of a script. Raises Faulty for one that is not there."""
-    if name not in checked.fragments:
-        place = checked.script.source.place(("fragments",))
-        raise Faulty([Fault(place, f"there is no fragment {name!r}", did_you_mean(name, checked.fragments))])
-    return checked.fragments[name]

@@ -52,15 +52,16 @@ def kept(keep: Path) -> Signal:
     return Signal(np.load(keep, mmap_mode="r", allow_pickle=False), RATE)
 
 
-def cautions(path: Path, signal: Signal) -> list[str]:
-    """What an educator should know of a recording that can be used: its times may be late, or it clipped."""
+def cautions(path: Path, signal: Signal | None = None) -> list[str]:
+    """What an educator should know of a recording that can be used: its times may be late, or it clipped
+    (where `signal`, its sound, is given)."""
     found = []
     kind = kind_of(path)
     if kind == "mp3" and stated_length(path, kind) is None:
         found.append(f"{path.name}: this mp3 does not state its encoder's delay, so it may sound 25 ms late")
     if kind == "aac":
         found.append(f"{path.name}: bare AAC states no encoder delay, so it may sound 23 ms late")
-    if _clipped(signal):
+    if signal is not None and _clipped(signal):
         found.append(f"{path.name}: the recording is clipped; slowed down, that is heard more")
     return found
 

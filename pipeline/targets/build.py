@@ -35,6 +35,8 @@ class Built:
     outcomes: tuple[Outcome, ...] = ()
     faults: tuple[Fault, ...] = ()
     unread: tuple[Path, ...] = ()
+    cautions: tuple[Fault, ...] = ()
+    """What authors should know though nothing is wrong."""
 
     @property
     def failed(self) -> bool:
@@ -54,6 +56,7 @@ class _Read:
     lessons: list[tuple[str, Lesson]] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
     unread: list[Path] = field(default_factory=list)
+    cautions: list[Fault] = field(default_factory=list)
 
 
 def build(wish: Wish, as_json: bool = False) -> Built:
@@ -62,13 +65,14 @@ def build(wish: Wish, as_json: bool = False) -> Built:
     read = _read(wish)
     targets = list(_targets(wish, read))
     if not targets:
-        return Built(wish.folder, faults=tuple(read.faults), unread=tuple(read.unread))
+        return Built(wish.folder, (), (), tuple(read.faults), tuple(read.unread), tuple(read.cautions))
     store = Store(wish.folder)
     with store.locked():
         work = stale(targets, store, wish.verify)
         with telling([target for target, _, _ in work], as_json) as tell:
             outcomes = make(work, store, wish.jobs or os.cpu_count() or 1, tell)
-    built = Built(wish.folder, tuple(targets), tuple(outcomes), tuple(read.faults), tuple(read.unread))
+    told = (tuple(read.faults), tuple(read.unread), tuple(read.cautions))
+    built = Built(wish.folder, tuple(targets), tuple(outcomes), *told)
     if not built.failed:
         write_stamp(wish, built.files(made_only=False), before)
     return built
@@ -87,16 +91,13 @@ def _read(wish: Wish) -> _Read:
     read = _Read()
     for script in wish.scripts:
         try:
-            read.lessons.append((script.stem, _lesson(script, wish)))
+            checked = read_checked(script, wish.allow_outside)
+            read.cautions += checked.cautions
+            read.lessons.append((script.stem, resolve(_as_draft(checked) if wish.draft else checked)))
         except Faulty as error:
             read.faults += error.faults
             read.unread.append(script)
     return read
-
-
-def _lesson(script: Path, wish: Wish) -> Lesson:
-    checked = read_checked(script, wish.allow_outside)
-    return resolve(_as_draft(checked) if wish.draft else checked)
 
 
 def _as_draft(checked: Any) -> Any:

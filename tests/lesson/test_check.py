@@ -223,3 +223,47 @@ def test_checking_loads_nothing_that_makes_sound_or_film() -> None:
     ).stdout.split()
     heavy = {"scipy", "numba", "av", "moviepy", "blend2d", "typst", "verovio", "PIL", "fontTools.ttLib"}
     assert not heavy & set(loaded)
+
+
+def cautions_of(script: Path) -> list[str]:
+    return [str(one).replace(f"{script.parent}/", "") for one in read_checked(script).cautions]
+
+
+def test_words_that_go_by_too_fast_are_told_and_stop_nothing(short: Path) -> None:
+    """200 words a minute is the most that can be followed (Ofcom, in bbc.co.uk/rd/blog/2015-09)."""
+    assert cautions_of(short) == []
+    text = short.read_text("utf-8").replace(
+        "text: Now slower., at: 8", "text: Now much slower., at: 8, lasting: 0.5"
+    )
+    short.write_text(text, "utf-8")
+    (caution,) = cautions_of(short)
+    assert caution.startswith("lesson.yaml:41:13: caution: these words go by at 360 words a minute")
+
+
+def test_an_mp3_that_hides_its_delay_is_told(short: Path) -> None:
+    """A bare MPEG-1 layer III stream, 417 bytes a frame (ISO/IEC 11172-3: 144 * 128000 / 44100)."""
+    frame = b"\xff\xfb\x90\x64" + bytes(413)
+    (short.parent / "climb.mp3").write_bytes(frame * 400)
+    short.write_text(short.read_text("utf-8").replace("climb.wav", "climb.mp3"), "utf-8")
+    (caution,) = cautions_of(short)
+    assert "climb.mp3" in caution
+    assert "25 ms late; export it again as wav or flac" in caution
+
+
+def test_what_asks_for_the_written_reading_needs_written_strings(changed: Changed) -> None:
+    (found,) = changed(
+        ("    text: |\n", "    notes: [{onset: 0, pitch: E4}, {onset: 1, pitch: F4}]\n    # |\n"),
+        ("count   1 &", "# count   1 &"),
+        ("E4     |---", "# E4     |---"),
+        ("B3     |---", "# B3     |---"),
+        ("G3     |5", "# G3     |5"),
+        (
+            "        holds:\n          - {at: 1:3, lasting: 1.5, in-pass: 2}\n",
+            "        readings: [written]\n",
+        ),
+        (", bars: 1-2}", "}"),
+        ("        bars: 2\n", ""),
+        ("notes: 1-4", "notes: 1-2"),
+        ("{1:1: 0.5, 2:1: 2.5, 2:3: 3.6}", "{1:1: 0.5, 1:4: 2.5}"),
+    )
+    assert "is written without strings; ask for another reading" in found
