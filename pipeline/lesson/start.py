@@ -26,7 +26,7 @@ fragments:
     tempo: 100
     text: |
       count     1  e  &  a  2  e  &  a  3  e  &  a  4     &       1
-      strokes   d     d  u  d  u     u     u     u  d     u       d
+      strokes   d     u  d  u  d     u     d     u  d     u       d
       fingers   1  3  1  4  1  4  1  4  1  3  1  3  1     4       4
       E4      |-------------5--8-p5-----------------------------|-8~-----|
       B3      |-------5--8-----------8-p5-----------5-----8-----|--------|
