@@ -7,7 +7,7 @@ immutable and hashed once, so views keep what stands still with `functools.lru_c
 from bisect import bisect_right
 from dataclasses import dataclass, fields
 from fractions import Fraction
-from functools import cached_property
+from functools import cached_property, lru_cache
 from itertools import accumulate
 from typing import Protocol
 from weakref import WeakKeyDictionary, ref
@@ -105,14 +105,13 @@ class Stage:
         return self.full_height / 30
 
     @cached_property
-    def _pass_ends(self) -> tuple[Fraction, ...]:
+    def pass_ends(self) -> tuple[Fraction, ...]:
+        """Until when each pass and all before it have ended."""
         return tuple(accumulate((one.span.end for one in self.passes), max))
 
     def pass_at(self, t: Fraction) -> Pass | None:
         """The pass that sounds at a scene second, else the next one to come, else the last one."""
-        if not self.passes:
-            return None
-        return self.passes[min(bisect_right(self._pass_ends, t), len(self.passes) - 1)]
+        return _pass_at(self, t)
 
     def beat_at(self, t: Fraction) -> Fraction | None:
         """The fragment's beat at a scene second, held inside the pass's span."""
@@ -127,6 +126,14 @@ def vars_of(stage: Stage) -> tuple[object, ...]:
     """The stage's fields as a tuple, for comparison."""
     return (stage.width, stage.height, stage.look, stage.duration, stage.fragment, stage.passes,
             stage.clicks, stage.readings, stage.heard, stage.frame_height, stage.footage)  # fmt: skip
+
+
+@lru_cache(maxsize=64)
+def _pass_at(stage: Stage, t: Fraction) -> Pass | None:
+    """Views ask for the same moment many times."""
+    if not stage.passes:
+        return None
+    return stage.passes[min(bisect_right(stage.pass_ends, t), len(stage.passes) - 1)]
 
 
 class Content:
