@@ -20,6 +20,8 @@ from pipeline.views.strip import Placed, System, meter_left
 
 CLEF = 3.1
 """Room for the clef, in staff spaces."""
+SIGN = 1.2
+"""The same for accidentals of the first note after it."""
 GRACE_ROOM = 1.0
 """Staff spaces by which grace notes make room for an accidental."""
 LIT = ("notehead", "accid")
@@ -31,8 +33,7 @@ SHARE, SMALLEST_SPACE = 0.44, 0.36
 
 @dataclass(frozen=True)
 class Staff:
-    """A staff with the tab under it, every note over its fret. The staff is engraved at written pitch, an
-    octave over what sounds, as guitars are.
+    """A staff, engraved an octave over what sounds, with the tab under it: every note over its fret.
 
     rows       how many rows a page has; 0 takes as many as the room allows
     strokes    pick strokes over the tab
@@ -73,7 +74,8 @@ def lay(view: Staff, stage: Stage) -> Laid | None:
     engraved = engrave(fragment)
     space = _space(view, stage, engraved)
     over = StaffOver(stage, fragment, engraved, space)
-    return lay_rows(stage, fragment, view.wants(CLEF * space), view.rows, view.cursor, over)
+    clef = CLEF + (SIGN if any(shape.kind == "accid" for shape in engraved.shapes) else 0.0)
+    return lay_rows(stage, fragment, view.wants(clef * space), view.rows, view.cursor, over)
 
 
 def _space(view: Staff, stage: Stage, engraved: Engraved) -> float:
