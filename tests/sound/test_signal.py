@@ -49,8 +49,8 @@ def test_a_feed_gives_the_sound_and_then_silence(pieces: list[Signal], step: int
 
 
 def test_an_hour_of_scenes_is_right_to_the_sample() -> None:
-    """Scenes of 101 frames at 30000/1001 a second are no whole number of samples long; at a low rate."""
-    scene = Fraction(101 * 1001, 30000)
+    """Scenes of 104 frames at 30000/1001 a second are no whole number of samples long; at a low rate."""
+    scene = Fraction(104 * 1001, 30000)
     edges = [round(number * scene * SLOW) for number in range(1069)]
     rough = round(scene * SLOW)
     scenes = (
