@@ -177,7 +177,8 @@ def _inlays(board: Board, stage: Stage) -> list[Mark]:
     marks: list[Mark] = []
     fill = stage.look.colour("inlay").with_alpha(0.55)
     aside = board.gap / 2 * (board.guitar.string_count % 2)
-    tall, thick = board.gap * 0.56, max(stage.line("strong"), board.gap * 0.13)
+    strong = stage.line("strong")
+    tall, thick = board.gap * 0.56, min(max(strong, board.gap * 0.13), strong * 1.8)
     for fret in range(1, board.guitar.highest_fret + 1):
         count = INLAYS.get(fret + board.guitar.capo, 0)
         if not count or not board.inside(fret):

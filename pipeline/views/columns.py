@@ -227,7 +227,17 @@ def _cut(sheet: Sheet, index: int, most: float) -> list[Piece]:
     edges.append(measure.end)
     for parts in range(2, beats + 1):
         cuts = [edges[round(i * beats / parts)] for i in range(parts + 1)]
-        pieces = [_piece(sheet, index, a, b) for a, b in pairwise(cuts)]
+        pieces = _filled(sheet, [_piece(sheet, index, a, b) for a, b in pairwise(cuts)])
         if parts == beats or all(piece_width(sheet, p, 0.0) <= most for p in pieces):
             return pieces
     return [_piece(sheet, index, measure.start, measure.end)]
+
+
+def _filled(sheet: Sheet, pieces: list[Piece]) -> list[Piece]:
+    """The pieces, those without a note joined to the one before: a row of bare strings says nothing."""
+    found: list[Piece] = []
+    for piece in pieces:
+        if found and not piece.columns:
+            piece = _piece(sheet, piece.measure, found.pop().start, piece.end)
+        found.append(piece)
+    return found

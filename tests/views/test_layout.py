@@ -262,3 +262,17 @@ def test_a_row_turns_only_where_nothing_rings() -> None:
     assert all(line.ends[i] <= turn.beat for i, x in system.note_x if x < turn.cut)
     assert turn.ahead <= turn.cut
     assert all(abs(x - turn.cut) > laid.brush.sheet.note_half(i) for i, x in system.note_x)
+
+
+# rows --------------------------------------------------------------------------------------------------
+
+
+def test_no_row_of_a_cut_bar_is_bare() -> None:
+    """Twenty notes a second in a narrow room: the bar is cut, and its last beats are a rest."""
+    stage = corpus.stage_of(corpus.fast(), width=972, height=1728, frame=1920)
+    laid = lay(Tab(), stage)
+    assert laid is not None
+    assert len(laid.systems) > 3
+    for system in laid.systems:
+        assert any(placed.piece.columns for placed in system.placed)
+    assert laid.systems[-1].end == 8
