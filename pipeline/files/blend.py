@@ -73,11 +73,20 @@ def over_spans(canvas: Pixels32, sprite: Pixels32, spans: Spans, x: int, y: int,
             _over_row(canvas[row, first:last], sprite[row - y, first - x : last - x], opacity)
 
 
-def spans_of(sprite: NDArray[np.uint32]) -> NDArray[np.int32]:
-    """The columns with ink of each row, half-open, for `over_spans`."""
-    ink = sprite != 0
-    first, last = ink.argmax(axis=1), sprite.shape[1] - ink[:, ::-1].argmax(axis=1)
-    return np.stack([first, np.where(ink.any(axis=1), last, first)], axis=1).astype(np.int32)
+@compiled
+def spans_of(sprite: Pixels32) -> Spans:
+    """The columns with ink of each row, half-open, for `over_spans`; rows without any have (0, 0)."""
+    rows, columns = sprite.shape
+    spans = np.zeros((rows, 2), np.int32)
+    for row in range(rows):
+        first, last = 0, columns
+        while first < last and sprite[row, first] == 0:
+            first += 1
+        while first < last and sprite[row, last - 1] == 0:
+            last -= 1
+        if first < last:
+            spans[row, 0], spans[row, 1] = first, last
+    return spans
 
 
 def as_pixels(canvas: NDArray[np.uint8]) -> NDArray[np.uint32]:
