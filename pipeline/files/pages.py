@@ -7,6 +7,7 @@ can certify.
 """
 
 import json
+import re
 import tempfile
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
@@ -17,8 +18,12 @@ from typing import Any, Literal
 from pipeline.drawing.picture import Picture
 from pipeline.drawing.templates import templates_folder
 from pipeline.drawing.typeface import font_file
+from pipeline.errors import Place, faulty
 from pipeline.files.place import placed
 from pipeline.files.svg import write_svg
+
+UNDRAWN = re.compile(r'the text `"(.+)"` could not be displayed')
+"""How typst refuses a text that would be printed as empty boxes."""
 
 Paper = Literal["a4", "letter"]
 
@@ -127,14 +132,20 @@ def pdf_bytes(pages: Pages) -> bytes:
 def _compile(root: Path) -> bytes:
     import typst
 
-    made = typst.compile(
-        str(root / "pages.typ"),
-        root=str(root),
-        font_paths=_fonts(),
-        format="pdf",
-        timestamp=0,
-        pdf_standards=["ua-1"],
-    )
+    try:
+        made = typst.compile(
+            str(root / "pages.typ"),
+            root=str(root),
+            font_paths=_fonts(),
+            format="pdf",
+            timestamp=0,
+            pdf_standards=["ua-1"],
+        )
+    except typst.TypstError as failure:
+        if (unknown := UNDRAWN.search(str(failure))) is None:
+            raise
+        wrong = f"the typeface has no sign {unknown[1]}"
+        raise faulty(Place("handout"), wrong, "write the titles, words and credits without it") from None
     assert isinstance(made, bytes)
     return made
 

@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
+from math import lcm
 from typing import Annotated, Any
 
 from pydantic import (
@@ -33,6 +34,11 @@ _RANGE = re.compile(r"(\d{1,6})(?:\s*-\s*(\d{1,6}))?", re.ASCII)
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}", re.ASCII)
 _DEVICES = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)", re.IGNORECASE)
 """Names that some file systems keep for devices (Microsoft, `Naming Files, Paths, and Namespaces`)."""
+
+FINEST_CLOCK = 2**31 - 1
+SOUND_RATE = 48_000
+"""A film's clock must count its frames and its samples in whole ticks, fewer than that many a second
+(ISO/IEC 14496-12, the timescale of a movie)."""
 
 
 class Keys(BaseModel):
@@ -119,6 +125,14 @@ def _within(low: Fraction, high: Fraction, what: str) -> Callable[[Any], Fractio
         return number
 
     return read
+
+
+def _frame_rate(value: Any) -> Fraction:
+    rate = _within(Fraction(1), Fraction(240), "a frame rate")(value)
+    if lcm(rate.numerator, SOUND_RATE) > FINEST_CLOCK:
+        wrong = f"a frame rate of {shown(value)} is too fine for films"
+        raise told(wrong, "write one such as 25, 23.976 or 30000/1001")
+    return rate
 
 
 def _pair(value: Any) -> tuple[Fraction, Fraction]:
@@ -278,7 +292,7 @@ Beats = Annotated[
 ]
 FrameRate = Annotated[
     Fraction,
-    BeforeValidator(_within(Fraction(1), Fraction(240), "a frame rate")),
+    BeforeValidator(_frame_rate),
     WithJsonSchema({"type": ["number", "string"], "examples": [25, "30000/1001"]}),
 ]
 FrameSize = Annotated[

@@ -30,6 +30,11 @@ def test_a_sound_script_has_no_faults(changed: Changed) -> None:
         ("teacher: Ida Marrow\n", "", "lesson.yaml:2:1: the key 'teacher' is missing; add it"),
         ("1280x720", "1281x720", "size: 1281x720 has an odd side; write even numbers: film codecs"),
         ("30000/1001", "30000/0", "lesson.yaml:5:31: rate: '30000/0' is no number; write a number such as"),
+        (
+            "30000/1001",
+            "59.9401",
+            "rate: a frame rate of 59.9401 is too fine for films; write one such",
+        ),
         ("E2 A2", "E2 H2", "lesson.yaml:7:19: strings: 'H2' is no pitch name; write pitch names such as E2"),
         ("frets: 22", "frets: 22.5", "frets: 22.5 is no whole number; write one such as 4"),
         ("frets: 22", "frets: .nan", "frets: '.nan' is no whole number; write one such as 4"),
