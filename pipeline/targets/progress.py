@@ -24,7 +24,7 @@ class Teller(Protocol):
 def telling(targets: Sequence[Target], as_json: bool = False) -> Iterator[Teller]:
     """A teller that suits where the output goes."""
     if as_json:
-        yield _json_line
+        yield _json_lines()
     elif sys.stderr.isatty():
         with _bar(targets) as teller:
             yield teller
@@ -32,9 +32,16 @@ def telling(targets: Sequence[Target], as_json: bool = False) -> Iterator[Teller
         yield _plain_line(len(targets))
 
 
-def _json_line(word: str, target: Target, number: float) -> None:
-    row = {"event": word, "target": target.id, "path": target.path, "number": round(number, 3)}
-    print(json.dumps(row), flush=True)
+def _json_lines() -> Teller:
+    """One line an event, whole even where several threads tell at once."""
+    turn = threading.Lock()
+
+    def tell(word: str, target: Target, number: float) -> None:
+        row = {"event": word, "target": target.id, "path": target.path, "number": round(number, 3)}
+        with turn:
+            print(json.dumps(row), flush=True)
+
+    return tell
 
 
 def _plain_line(total: int) -> Teller:
