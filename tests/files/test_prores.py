@@ -7,7 +7,9 @@ from hypothesis import strategies as st
 
 from pipeline.files.av_frames import planes_of, tagged_frame
 from pipeline.files.boxes import IntBox
-from pipeline.files.prores import Grid, Plane, padded_shape, put_together, take_apart
+from pipeline.files.coders import ProresCoder
+from pipeline.files.frames import Frame
+from pipeline.files.prores import Grid, Plane, padded_shape, put_together, renewed, take_apart
 from pipeline.files.prores_coder import SliceCoder, prores_encoder
 
 RANGES = ((64, 941), (64, 961), (64, 961), (0, 1024))
@@ -109,3 +111,35 @@ def test_touched_slices_are_exactly_those_that_hold_a_changed_pixel(
         if mask[row * 16 : row * 16 + 16, left : left + wide].any()
     ]
     assert grid.touched(boxes).tolist() == wanted
+
+
+@given(st.integers(1, 400), st.integers(1, 60), st.lists(st.tuples(*[st.floats(0, 1, exclude_max=True)] * 2)))
+@settings(max_examples=60, deadline=None)
+def test_what_differs_is_boxed_slice_by_slice_and_then_seen(
+    width: int, height: int, spots: list[tuple[float, float]]
+) -> None:
+    edges, seen = Grid(width, height).edges, np.zeros((height, width), dtype=np.uint32)
+    pixels = seen.copy()
+    for x, y in spots:
+        pixels[int(y * height), int(x * width)] ^= 1 << int(31 * x)
+    differs = pixels != seen
+    parts = renewed(pixels, seen, edges)
+    assert np.array_equal(pixels, seen)
+    for (left, top, right, bottom), part in zip(edges.tolist(), parts.tolist(), strict=True):
+        rows, columns = np.nonzero(differs[top:bottom, left:right])
+        if not rows.size:
+            assert part[0] >= part[2]
+            continue
+        wanted = [left + columns.min(), top + rows.min(), left + columns.max() + 1, top + rows.max() + 1]
+        assert part == wanted
+
+
+def test_an_equal_frame_is_the_very_packet_whatever_was_repainted() -> None:
+    canvas = np.zeros((90, 200, 4), dtype=np.uint8)
+    canvas[20:40, 30:150] = (200, 100, 50, 255)
+    coder, whole = ProresCoder((200, 90)), IntBox(0, 0, 200, 90)
+    first = coder.packet(Frame(0, canvas, (whole,)))
+    assert coder.packet(Frame(1, canvas, (whole,))) is first
+    assert coder.packet(Frame(2, canvas, ())) is first
+    canvas[30, 40] = (0, 0, 0, 0)
+    assert coder.packet(Frame(3, canvas, (IntBox(10, 10, 60, 60),))) != first
