@@ -253,6 +253,7 @@ def run_hear(options: Options) -> int:
 
 def run_practice(options: Options) -> int:
     from pipeline.lesson.tools import practice_files
+    from pipeline.sound.practice import CAUTIONS
 
     folder = options.out / options.script.stem / "practice"
     made = practice_files(
@@ -265,7 +266,7 @@ def run_practice(options: Options) -> int:
     )
     for path in made:
         print(f"wrote {path}")
-    print("Start slowly, rest between the steps, keep the volume low, and stop if anything hurts.")
+    print(*CAUTIONS, sep="\n")
     return 0
 
 

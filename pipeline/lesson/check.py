@@ -14,7 +14,7 @@ from pipeline.errors import Fault
 from pipeline.lesson.beats import OutOfReach, bars_span
 from pipeline.lesson.check_files import check_files, check_habits, check_look
 from pipeline.lesson.check_scene import SceneAt, SceneChecks
-from pipeline.lesson.paper import FragmentPart, PositionsPart, PracticePart, ReasonsPart, StillPart
+from pipeline.lesson.paper import FragmentPart, PositionsPart, PracticePart, ReasonsPart, SignsPart, StillPart
 from pipeline.lesson.passages import read_passages
 from pipeline.lesson.proof import At, Proof
 from pipeline.lesson.rooms import ARRANGEMENTS
@@ -129,7 +129,7 @@ class _Checks:
         handout = self.episode.handout
         for index, part in enumerate(handout.parts if handout else ()):
             at: At = ("handout", "parts", index)
-            if isinstance(part, FragmentPart | PositionsPart | PracticePart | ReasonsPart):
+            if isinstance(part, FragmentPart | PositionsPart | PracticePart | ReasonsPart | SignsPart):
                 self._named(at, "fragment", part.fragment, self.episode.fragments)
             if isinstance(part, FragmentPart) and part.bars and part.fragment in self.fragments:
                 try:

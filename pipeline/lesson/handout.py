@@ -26,23 +26,13 @@ from pipeline.lesson.lesson import Lesson
 from pipeline.lesson.paper import Paper
 from pipeline.lesson.printed import position_figures, tab_figures
 from pipeline.lesson.scene import Scene
+from pipeline.lesson.signs import sign_figures
 from pipeline.music.pitch import pitch_class_name
-from pipeline.sound.practice import SPEEDS, Step, planned
+from pipeline.sound.practice import HANDS, HEARING, SPEEDS, Step, planned
 from pipeline.timing import Span
 
-HANDS = (
-    "Wide stretches and many repetitions can strain hands, arms and shoulders. Warm up, begin slowly, and "
-    "raise the tempo in small steps.",
-    "Rest five to ten minutes in every half hour, and spread the work over days.",
-    "Stop at pain, numbness or tingling. If it comes back, see a doctor or another qualified clinician, and "
-    "let a teacher look at how you play.",
-)
-HEARING = (
-    "Keep the level low, most of all on headphones: from 85 dB(A) on, safe listening time halves with every "
-    "3 dB (NIOSH). Follow your local rules.",
-)
-ACROSS = 3
-"""Necks side by side."""
+ACROSS, SIGNS_ACROSS = 3, 5
+"""Necks side by side, and signs."""
 
 
 def papers_of(lesson: Lesson) -> tuple[Paper, ...]:
@@ -95,6 +85,7 @@ def _usual_parts(lesson: Lesson) -> Iterator[paper.Part]:
         yield paper.FragmentPart(part="fragment", fragment=name)
         yield paper.PositionsPart(part="positions", fragment=name)
         yield paper.PracticePart(part="practice", fragment=name)
+    yield paper.SignsPart(part="signs")
 
 
 def _words(lesson: Lesson, part: paper.WordsPart) -> Iterator[Block]:
@@ -177,6 +168,15 @@ def _reasons(lesson: Lesson, part: paper.ReasonsPart) -> Iterator[Block]:
     yield from reason_blocks(lesson.fragment(part.fragment), lesson.habits)
 
 
+def _signs(lesson: Lesson, part: paper.SignsPart) -> Iterator[Block]:
+    fragments = [lesson.fragment(part.fragment)] if part.fragment else [one for _, one in lesson.fragments]
+    figures = list(sign_figures(fragments))
+    if figures:
+        yield Heading("The signs", 3)
+        for first in range(0, len(figures), SIGNS_ACROSS):
+            yield Row(tuple(figures[first : first + SIGNS_ACROSS]), SIGNS_ACROSS)
+
+
 def _fixed(lesson: Lesson, part: paper.FixedPart) -> Iterator[Block]:
     yield from _cautions() if part.part == "cautions" else _credits(lesson)
 
@@ -210,5 +210,6 @@ _WRITERS: dict[type, Callable[..., Iterator[Block]]] = {
     paper.StillPart: _still,
     paper.PracticePart: _practice,
     paper.ReasonsPart: _reasons,
+    paper.SignsPart: _signs,
     paper.FixedPart: _fixed,
 }

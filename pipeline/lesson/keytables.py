@@ -33,6 +33,7 @@ SECTIONS: tuple[tuple[str, Any], ...] = (
     ("Handout part `still`", paper.StillPart),
     ("Handout part `practice`", paper.PracticePart),
     ("Handout part `reasons`", paper.ReasonsPart),
+    ("Handout part `signs`", paper.SignsPart),
     ("Handout parts `cautions` and `credits`", paper.FixedPart),
 )
 FLOWING = set(script.PlayingKeys.model_fields)

@@ -81,6 +81,15 @@ class ReasonsPart(Keys):
     """The passage."""
 
 
+class SignsPart(Keys):
+    """The signs that the passages bear, each drawn with its name and what the hands do."""
+
+    part: Literal["signs"]
+    """`signs`"""
+    fragment: Name | None = None
+    """Only this passage's; by default those of all."""
+
+
 class FixedPart(Keys):
     """A part that needs no more keys."""
 
@@ -89,7 +98,7 @@ class FixedPart(Keys):
 
 
 Part = Annotated[
-    WordsPart | FragmentPart | PositionsPart | StillPart | PracticePart | ReasonsPart | FixedPart,
+    WordsPart | FragmentPart | PositionsPart | StillPart | PracticePart | ReasonsPart | SignsPart | FixedPart,
     Field(discriminator="part"),
 ]
 

@@ -33,7 +33,7 @@ def tab_figures(fragment: Fragment, beats: Span, staff: bool) -> Iterator[Figure
 
     A row stays whole, and pages break between rows.
     """
-    stage = _stage(fragment, WIDTH, ROOM, FRAME)
+    stage = paper_stage(fragment, WIDTH, ROOM)
     laid = lay_staff(Staff(cursor=False, panel=False), stage) if staff else None
     for row in page_rows(laid or lay(Tab(cursor=False, panel=False), stage)):
         if row.start < beats.end and beats.start < row.end:
@@ -49,7 +49,7 @@ def tab_in_words(fragment: Fragment, beats: Span) -> str:
 
 def position_figures(fragment: Fragment) -> Iterator[Figure]:
     """A neck for every stay of the hand, with its notes and fingers."""
-    stage = _stage(fragment, NECK_WIDTH, NECK_HEIGHT, FRAME)
+    stage = paper_stage(fragment, NECK_WIDTH, NECK_HEIGHT)
     stays = stage_stays(stage)
     ends = [stay.beat for stay in stays[1:]] + [fragment.length] * bool(stays)
     for stay, end in zip(stays, ends, strict=True):
@@ -60,7 +60,7 @@ def position_figures(fragment: Fragment) -> Iterator[Figure]:
 
 def _neck(fragment: Fragment, notes: tuple[Note, ...]) -> Picture:
     view = Neck(panel=False, next=False, phrase=True)
-    stage = _stage(fragment.with_notes(notes), NECK_WIDTH, NECK_HEIGHT, FRAME)
+    stage = paper_stage(fragment.with_notes(notes), NECK_WIDTH, NECK_HEIGHT)
     return view.picture(stage, Fraction(0))
 
 
@@ -75,5 +75,6 @@ def _caption(fragment: Fragment, stay: Stay, notes: tuple[Note, ...]) -> str:
     return f"Position {stay.position}, from bar {bar + 1}, beat {count}"
 
 
-def _stage(fragment: Fragment, width: int, height: int, frame: int) -> Stage:
-    return Stage(width, height, load_look(LOOK), Fraction(1), fragment, frame_height=frame)
+def paper_stage(fragment: Fragment, width: int, height: int) -> Stage:
+    """A stage of so many pixels in the look for paper, type as large as everywhere on the page."""
+    return Stage(width, height, load_look(LOOK), Fraction(1), fragment, frame_height=FRAME)

@@ -26,13 +26,20 @@ REST = 30
 LONG_SITTING, BREAK = 25, 5
 """From so many minutes on a sitting has a break of so many minutes in its middle."""
 
-CAUTIONS = (
-    "Go up a step only when you have played the one below three times running, clean and loose.",
-    "Let your hands rest between the steps, and take five to ten minutes off in every half hour.",
-    "Stop at once if anything hurts, tingles or goes numb. If it comes back, see a doctor, and let a teacher"
-    " look at how you play.",
-    "Keep the volume where you can still talk over it; loud practice over hours harms hearing.",
+HANDS = (
+    "Wide stretches and many repetitions can strain hands, arms and shoulders. Warm up first, and go up a"
+    " step only when you have played the one below three times running, clean and loose.",
+    "Let your hands rest between the steps, take five to ten minutes off in every half hour, and spread the"
+    " work over days.",
+    "Stop at once if anything hurts, tingles or goes numb. If it comes back, see a doctor or another"
+    " qualified clinician, and let a teacher look at how you play.",
 )
+HEARING = (
+    "Keep the volume where you can still talk over it, most of all on headphones: from 85 dB(A) on, the time "
+    "that is safe for hearing halves with every 3 dB (NIOSH). Follow your local rules.",
+)
+CAUTIONS = (*HANDS, *HEARING)
+"""The one wording of what to heed, for pages, sound and the command line."""
 
 
 @dataclass(frozen=True)
