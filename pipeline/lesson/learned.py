@@ -28,7 +28,7 @@ class Learned:
         """What the learning did, in words."""
         told = self.fit
         gain = f"{told.before:.2f} bits a note before, {told.after:.2f} after"
-        found = [f"{told.notes} notes of {self.fragments} fragments: their places surprise by {gain}"]
+        found = [f"{told.notes} notes, fragments: {self.fragments}; their places surprise by {gain}"]
         if told.notes < FEW:
             found.append(f"fewer than {FEW} notes teach little: these habits stay near those they began as")
         return found + [f"left out {words}" for words in self.left_out]
