@@ -1,10 +1,10 @@
 """Looks at the finished pictures of a scene and measures what the rules of legible, safe film ask for.
 
 Every measure is taken from `Scene.picture` at sampled moments, flashes from every frame. Rules: text of a
-thirtieth of the frame at least; contrast 4.5 for words and 3 for marks (WCAG 2.2, SC 1.4.3 and 1.4.11);
-no more than three flashes a second (SC 2.3.1); words inside the safe area (SMPTE ST 2046-1, 5 %),
-everything in the frame; no words on words; every character in the typeface; colours of states told apart
-by every sight.
+thirtieth of the frame's height at least (of 1.25 times the width on upright frames); contrast 4.5 for words
+and 3 for marks (WCAG 2.2, SC 1.4.3 and 1.4.11); no more than three flashes a second (SC 2.3.1); words inside
+the safe area (SMPTE ST 2046-1, 5 %), everything in the frame; no words on words; every character in the
+typeface; colours of states told apart by every sight.
 """
 
 from collections.abc import Callable, Iterator
@@ -32,7 +32,7 @@ from pipeline.lesson.inspection_marks import (
     word_contrast,
     words_in_each_other,
 )
-from pipeline.lesson.rooms import safe_area
+from pipeline.lesson.rooms import safe_area, type_height
 from pipeline.lesson.scene import Scene
 
 MOMENTS = 8
@@ -62,7 +62,7 @@ class Inspection:
 
     scene: str
     text: Least
-    """The smallest type size, as a share of the frame's height."""
+    """The smallest type size, as a share of the frame height that type goes by (`rooms.type_height`)."""
     words: Least
     """The lowest contrast of a text."""
     marks: Least
@@ -87,10 +87,10 @@ def inspect(scene: Scene, tell: Heard = lambda share: None) -> Inspection:
     seen = [tuple(leaves(shot.marks)) for shot in shots]
     rooms = [tuple(leaves(shot.marks)) for shot in whole]
     frame, safe = Box(0, 0, scene.width, scene.height), safe_area(scene.width, scene.height)
-    grounds = _grounds(scene)
+    grounds, tall = _grounds(scene), type_height(scene.width, scene.height)
     return Inspection(
         scene.id,
-        min((smallest_text(found, scene.height) for found in seen), default=NOTHING),
+        min((smallest_text(found, tall) for found in seen), default=NOTHING),
         min((word_contrast(shot, ground) for shot in shots for ground in grounds), default=NOTHING),
         min((mark_contrast(shot, grounds[0], scene.look) for shot in shots), default=NOTHING),
         count_flashes(scene, tell),
@@ -133,7 +133,9 @@ def count_flashes(scene: Scene, tell: Heard = lambda share: None) -> Verdict:
 def broken(found: Inspection) -> Iterator[Broken]:
     """Every rule that a scene's pictures break."""
     if found.text.value < SMALLEST_TEXT - 1e-9:
-        wrong = f"{found.text.label!r} is written at 1/{1 / found.text.value:.0f} of the frame's height"
+        wrong = (
+            f"{found.text.label!r} is written at 1/{1 / found.text.value:.0f} of the height that type goes by"
+        )
         yield Broken(
             wrong, "at least 1/30: give it more room or make the look's sizes larger", found.text.box
         )

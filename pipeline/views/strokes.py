@@ -106,8 +106,8 @@ def _moving(view: Strokes, stage: Stage, plan: Plan, t: Fraction) -> list[Mark]:
         left, right = tile * TILE * plan.way.step + dx, (tile + 1) * TILE * plan.way.step + dx
         if right > plan.window.x and left < plan.window.right + plan.way.step:
             marks.append(_slid(_tile(view, stage, tile), dx, plan.window))
-    marks.extend(_words(view, stage, plan, dx))
     marks.append(_slid(_pick(view, stage), cursor, plan.window, plan.way.y_at(x)))
+    marks.extend(_words(view, stage, plan, dx))
     marks.extend(_slid(_lit(view, stage, i), dx, plan.window) for i in moment.sounding if _known(plan, i))
     return marks
 
@@ -161,6 +161,8 @@ def _tile(view: Strokes, stage: Stage, tile: int) -> Group:
     for stop in stops:
         if stop.stroke:
             marks.extend(_stroke_marks(plan, stage, stop, "stroke", stage.line("ring") * 1.1))
+        if view.frets:
+            marks.extend(_number(plan, stage, index, stop.x, False)[0] for index in stop.notes)
     return Group(tuple(marks), name=f"strokes {tile}")
 
 
@@ -209,12 +211,12 @@ def _stroke_marks(plan: Plan, stage: Stage, stop: Stop, role: str, weight: float
 
 @lru_cache(maxsize=1024)
 def _numbers(view: Strokes, stage: Stage, place: int) -> Group | None:
-    """The fret numbers of a stop."""
+    """The fret numbers of a stop; their chips are part of the tile, under the pick."""
     plan = plan_of(view, stage)
     if plan is None or not view.frets:
         return None
     stop = plan.way.stops[place]
-    marks = (mark for index in stop.notes for mark in _number(plan, stage, index, stop.x, False))
+    marks = (_number(plan, stage, index, stop.x, False)[1] for index in stop.notes)
     return Group(tuple(marks), name=f"frets {place}")
 
 
@@ -277,5 +279,5 @@ def _pick(view: Strokes, stage: Stage) -> Group:
     tall = min(plan.gap * 1.25, stage.size("string-gap") * 1.2)
     shape = pick_shape(tall)
     colour = stage.look.colour("accent")
-    body = Path(shape, colour.with_alpha(0.24), Stroke(colour, stage.line("ring")), "pick")
+    body = Path(shape, colour.with_alpha(0.2), Stroke(colour, stage.line("stem")), "pick")
     return Group((body,), name="pick")

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from fractions import Fraction
 
+from pipeline.drawing.contrast import over
 from pipeline.drawing.outline import Pen, arrow_head, circle, line, slur
 from pipeline.drawing.picture import Mark, Path, Text
 from pipeline.drawing.typeface import cap_height, text_width
@@ -210,7 +211,8 @@ def _finger_dots(brush: Brush, notes: list[Note], x: float, name: str) -> list[M
 
 def _finger(brush: Brush, finger: str, x: float, y: float, name: str) -> tuple[Path, Text]:
     sizes = brush.sheet.sizes
-    return finger_dot(finger, x, y, sizes.small * 0.56, brush.colour("hand").with_alpha(0.2),
+    ground = over(brush.colour("hand").with_alpha(0.24), brush.colour("panel"))
+    return finger_dot(finger, x, y, sizes.small * 0.56, ground,
                       brush.colour("finger"), sizes.small, f"finger {name}")  # fmt: skip
 
 

@@ -75,6 +75,16 @@ def test_words_are_a_thirtieth_of_the_frame_at_least(size: float, kept: bool) ->
     assert ([fault.wrong for fault in faults(scene_of(word(size=size)))] == []) == kept
 
 
+def test_on_upright_frames_type_goes_by_the_width() -> None:
+    """270 x 480: 1.25 widths are 337.5, a thirtieth of them 11.25."""
+    scene = scene_of(word(size=11.3, x=60))
+    upright = replace(scene, composition=replace(scene.composition, width=270, height=480))
+    assert faults(upright) == []
+    small = scene_of(word(size=11.2, x=60))
+    upright = replace(small, composition=replace(small.composition, width=270, height=480))
+    assert "'words' is written at 1/30" in only(upright)
+
+
 def test_words_made_small_by_their_group_are_measured_as_they_are_seen() -> None:
     small = Group((word(size=16, x=200, y=270),), (0.5, 0.0, 0.0, 0.5, 0.0, 0.0))
     assert "'words' is written at 1/34" in only(scene_of(small))
