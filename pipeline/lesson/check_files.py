@@ -7,7 +7,9 @@ from pathlib import Path
 from pipeline.drawing.look import look_names, read_look
 from pipeline.drawing.templates import templates_folder
 from pipeline.errors import Faulty
+from pipeline.files.images import check_image, is_image
 from pipeline.lesson.proof import At, Proof
+from pipeline.lesson.script import SceneKeys
 from pipeline.media import kind_of, stated_length
 from pipeline.reasoning.habits import PRESETS, Habits, read_habits
 
@@ -26,7 +28,7 @@ def check_files(proof: Proof) -> None:
             if scene.voice is not None:
                 _sound(proof, (*at, "voice", "file"), scene.voice.file)
             if scene.footage is not None:
-                _sound(proof, (*at, "footage", "file"), scene.footage.file)
+                _footage(proof, at, scene)
 
 
 def file_length(path: Path) -> Fraction | None:
@@ -104,6 +106,23 @@ def _sound(proof: Proof, at: At, name: str) -> None:
         proof.add(at, f"{name!r} is cut off: {error}", "copy it again, whole")
     except OSError as error:
         proof.add(at, f"{name!r} cannot be read ({error.strerror})", "check its permissions")
+
+
+def _footage(proof: Proof, at: At, scene: SceneKeys) -> None:
+    """A film under a scene, or a picture, which only the view `footage` shows."""
+    assert scene.footage is not None
+    name, here = scene.footage.file, (*at, "footage", "file")
+    if not is_image(Path(name)):
+        _sound(proof, here, name)
+        return
+    if all(view.show != "footage" for view in scene.views) and proof.sound((*at, "views")):
+        proof.add(here, "a picture is shown by the view footage, which this scene has not", "add that view")
+    path = proof.file(here, name)
+    try:
+        if path is not None:
+            check_image(path, proof.script.source.place(here))
+    except Faulty as error:
+        proof.take(error)
 
 
 def _cautions(path: Path) -> list[str]:

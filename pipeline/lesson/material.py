@@ -116,10 +116,10 @@ class FragmentKeys(Keys):
 
 
 class FootageKeys(Keys):
-    """Film shown under the scene, slowed along with the sound."""
+    """Film shown under the scene, slowed along with the sound; or a picture in its view `footage`."""
 
     file: FileName
-    """The film file, from the script's folder."""
+    """The film file, from the script's folder; or a picture (png or jpeg), which the view `footage` holds."""
     rights: Words
     """Whose film it is and why it may be used here; printed in the credits."""
     start: Seconds = ZERO

@@ -2,9 +2,12 @@
 
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from pathlib import Path
 
 from pipeline.drawing.look import Look
 from pipeline.drawing.picture import Box
+from pipeline.errors import Place
+from pipeline.files.images import read_image
 from pipeline.lesson.arrange import Composition, Placed, Zoom
 from pipeline.lesson.heard import Recording
 from pipeline.lesson.part import Part
@@ -14,13 +17,16 @@ from pipeline.lesson.script import SceneKeys
 from pipeline.lesson.shown import ViewKeys
 from pipeline.lesson.timeline import Following, Timeline
 from pipeline.lesson.values import Moment
-from pipeline.music.fragment import Fragment
+from pipeline.music.fragment import Fragment, Measure
 from pipeline.reasoning.reading import Reading
+from pipeline.views.footage import Footage as FootageView
 from pipeline.views.stage import Heard, Pass, Stage
 
 DEFAULT_ARRANGEMENT = "stack"
 SOUND_VIEW = "sound"
 """The view that draws what is heard."""
+ON_THE_NECK = ("nodes", "scalemap")
+"""Views that need a guitar, and no passage."""
 
 
 @dataclass(frozen=True)
@@ -36,13 +42,29 @@ class Playing:
     times: Timeline
 
 
-def composition_of(levels: Levels, playing: Playing, look: Look, heard: Heard | None) -> Composition:
-    """A scene's views on the frame. `heard` is what the sound view draws."""
-    placed = _placed(levels, playing, look, heard)
+@dataclass(frozen=True)
+class PictureFile:
+    """A picture that the footage view holds, and where the script names it."""
+
+    path: Path
+    place: Place
+
+
+@dataclass(frozen=True)
+class Seen:
+    """What single views draw beside the music: the excerpt's sound, a picture."""
+
+    heard: Heard | None = None
+    picture: PictureFile | None = None
+
+
+def composition_of(levels: Levels, playing: Playing, look: Look, seen: Seen) -> Composition:
+    """A scene's views on the frame. Raises Faulty for a picture that cannot be read."""
+    placed = _placed(levels, playing, look, seen)
     return Composition(*levels.episode.frame.size, placed, _zooms(levels.scene, playing, look))
 
 
-def _placed(levels: Levels, playing: Playing, look: Look, heard: Heard | None) -> tuple[Placed, ...]:
+def _placed(levels: Levels, playing: Playing, look: Look, seen: Seen) -> tuple[Placed, ...]:
     """Every view in its box: those that take room as arranged, the others over the safe area."""
     width, height = levels.episode.frame.size
     views = levels.scene.views
@@ -53,10 +75,27 @@ def _placed(levels: Levels, playing: Playing, look: Look, heard: Heard | None) -
     for view in views:
         box = boxes("stack", width, height, [1.0])[0] if view.lies_over else next(rooms)
         since, until = _shown(view, playing)
-        sound = heard if view.show == SOUND_VIEW else None
+        sound = seen.heard if view.show == SOUND_VIEW else None
         stage = _stage(playing, look, box, type_height(width, height), (since, until), sound)
-        placed.append(Placed(view.show, view.made(), stage, box, since, until))
+        made = view.made()
+        if view.show in ON_THE_NECK and stage.fragment is None:
+            stage = replace(stage, fragment=_silent(levels))
+        if isinstance(made, FootageView) and seen.picture is not None:
+            made, stage = _pictured(made, stage, seen.picture)
+        placed.append(Placed(view.show, made, stage, box, since, until))
     return tuple(placed)
+
+
+def _silent(levels: Levels) -> Fragment:
+    """The episode's guitar with nothing played on it, for what is shown of a neck alone."""
+    whole = Measure(Fraction(0), Fraction(4), 4, 4)
+    return Fragment("", levels.episode.guitar.made(), (), (whole,), Fraction(120))
+
+
+def _pictured(view: FootageView, stage: Stage, file: PictureFile) -> tuple[FootageView, Stage]:
+    """The view with the picture in it, in the picture's own shape where the script states none."""
+    pixels = read_image(file.path, file.place, (stage.width, stage.height), view.shape)
+    return replace(view, shape=view.shape or pixels.width / pixels.height), replace(stage, footage=pixels)
 
 
 def _shown(view: ViewKeys, playing: Playing) -> tuple[Fraction, Fraction]:

@@ -8,6 +8,7 @@ from typing import Any
 
 from pipeline.drawing.look import Look, load_look
 from pipeline.errors import Faulty
+from pipeline.files.images import is_image
 from pipeline.lesson.answers import answers
 from pipeline.lesson.check import Checked, read_checked
 from pipeline.lesson.check_files import file_length, habits_called
@@ -15,7 +16,7 @@ from pipeline.lesson.heard import Recording
 from pipeline.lesson.lesson import Lesson, Right, Segment
 from pipeline.lesson.lines import markers
 from pipeline.lesson.part import Part, part_of
-from pipeline.lesson.placing import SOUND_VIEW, Playing, composition_of
+from pipeline.lesson.placing import SOUND_VIEW, PictureFile, Playing, Seen, composition_of
 from pipeline.lesson.plan import Levels, following_of, plan_of
 from pipeline.lesson.proof import At, Proof
 from pipeline.lesson.scene import Footage, Run, Scene, Transition
@@ -87,7 +88,9 @@ class _Resolver:
         found = [Right(clip.file, "recording", clip.rights) for clip in self.episode.clips.values()]
         scenes = (scene for segment in self.episode.segments for scene in segment.scenes)
         found += (
-            Right(scene.footage.file, "film", scene.footage.rights) for scene in scenes if scene.footage
+            Right(one.file, "picture" if is_image(Path(one.file)) else "film", one.rights)
+            for one in (scene.footage for scene in scenes)
+            if one is not None
         )
         return found
 
@@ -102,7 +105,8 @@ class _Resolver:
         keys, look = levels.scene, self._look(levels)
         playing = self._playing(at, levels)
         times = playing.times
-        composition = composition_of(levels, playing, look, self._heard(playing, keys.views))
+        shown = Seen(self._heard(playing, keys.views), self._picture(at, levels))
+        composition = composition_of(levels, playing, look, shown)
         voice = self._recording((*at, "voice", "file"), keys.voice.file) if keys.voice else None
         return Scene(
             keys.id,
@@ -174,7 +178,7 @@ class _Resolver:
 
     def _footage(self, at: At, levels: Levels, times: Timeline) -> Footage | None:
         keys = levels.scene.footage
-        if keys is None:
+        if keys is None or is_image(Path(keys.file)):
             return None
         recording = self._recording((*at, "footage", "file"), keys.file, keys.rights)
         along = [piece for piece in times.pieces if piece.clip_moments is not None]
@@ -187,6 +191,13 @@ class _Resolver:
             if piece.clip_moments is not None
         )
         return Footage(recording, tuple(runs))
+
+    def _picture(self, at: At, levels: Levels) -> PictureFile | None:
+        """The picture that the scene's `footage` view holds."""
+        keys = levels.scene.footage
+        if keys is None or not is_image(Path(keys.file)):
+            return None
+        return PictureFile(self.script.folder / keys.file, self.script.source.place((*at, "footage", "file")))
 
     def _recording(self, at: At, file: str, rights: str = "") -> Recording:
         path = self.script.folder / file
