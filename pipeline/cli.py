@@ -400,7 +400,9 @@ def parser() -> argparse.ArgumentParser:
 def _deciding(command: Callable[..., argparse.ArgumentParser]) -> None:
     weigh = command("weigh", run_weigh, "weigh where on the neck and how a fragment may be played")
     _fragment(weigh)
-    weigh.add_argument("--readings", type=int, default=4, metavar="N", help="how many readings (4)")
+    weigh.add_argument(
+        "--readings", type=_counted(1, 50), default=4, metavar="N", help="how many readings (4)"
+    )
     weigh.add_argument("--free", action="store_true", help="take no account of the strings as written")
     weigh.add_argument("--json", action="store_true", help="print data instead of a table")
     weigh.add_argument("--keep", type=int, metavar="N", help="write reading N into the script")
@@ -428,7 +430,7 @@ def _deciding(command: Callable[..., argparse.ArgumentParser]) -> None:
     practice = command("practice", run_practice, "write a fragment as sound at a ladder of tempos")
     _fragment(practice)
     practice.add_argument("--out", type=Path, default=BUILD, help="the build folder (build)")
-    practice.add_argument("--minutes", type=int, default=15, help="how long one sitting is (15)")
+    practice.add_argument("--minutes", type=_counted(5, 180), default=15, help="how long one sitting is (15)")
     practice.add_argument("--no-click", action="store_true", help="only the count-in, no click after it")
 
 
@@ -455,6 +457,17 @@ def _fragment(command: argparse.ArgumentParser) -> None:
     _outside(command)
 
 
+def _counted(least: int, most: int) -> Callable[[str], int]:
+    """A whole number within bounds, as argparse wants its types."""
+
+    def read(text: str) -> int:
+        if not text.isdecimal() or len(text) > 9 or not least <= int(text) <= most:
+            raise argparse.ArgumentTypeError(f"{text!r} is no whole number from {least} to {most}")
+        return int(text)
+
+    return read
+
+
 def _scripts(command: argparse.ArgumentParser) -> None:
     command.add_argument("scripts", type=Path, nargs="+", metavar="SCRIPT", help="a lesson script (YAML)")
     _outside(command)
@@ -468,7 +481,9 @@ def _outside(command: argparse.ArgumentParser) -> None:
 
 def _making(command: argparse.ArgumentParser) -> None:
     command.add_argument("--out", type=Path, default=BUILD, help="the build folder (build)")
-    command.add_argument("--jobs", type=int, default=0, metavar="N", help="how many at once (the cores)")
+    command.add_argument(
+        "--jobs", type=_counted(0, 256), default=0, metavar="N", help="how many at once (the cores)"
+    )
     command.add_argument("--plan", action="store_true", help="say what would be made and why; make nothing")
     command.add_argument(
         "--verify", action="store_true", help="read finished files again and mend broken ones"

@@ -146,6 +146,30 @@ def test_half_a_recording_is_named(tmp_path: Path) -> None:
     assert not list((tmp_path / "b").glob("kestrel/**/*"))
 
 
+def test_outputs_never_fall_on_others_or_leave_the_build_folder(tmp_path: Path) -> None:
+    folders = [tmp_path / name for name in ("one", "two")]
+    for folder in folders:
+        folder.mkdir()
+        shutil.copy(DEMO.parent.parent / "views" / "words.yaml", folder / "Words.yaml")
+    shutil.copy(DEMO.parent.parent / "views" / "words.yaml", tmp_path / "...yaml")
+    scripts = [*(folder / "Words.yaml" for folder in folders), tmp_path / "...yaml"]
+    said = run("build", *scripts, "--only", "credits", "--out", tmp_path / "in" / "b")
+    assert said.returncode == 2
+    assert "fall on those of" in said.stderr
+    assert "gives no name for a folder" in said.stderr
+    assert [path.name for path in (tmp_path / "in").iterdir()] == ["b"]
+    assert (tmp_path / "in/b/Words/credits.txt").exists()
+
+
+@pytest.mark.parametrize(
+    "wrong", [("build", "x.yaml", "--jobs", "-3"), ("weigh", "x", "y", "--readings", "0")]
+)
+def test_a_count_out_of_reach_is_told(wrong: tuple[str, ...], capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit, match="2"):
+        main(wrong)
+    assert "is no whole number from" in capsys.readouterr().err
+
+
 def test_weigh_speaks_json(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["weigh", str(DEMO), "kestrel", "--free", "--json", "--readings", "2"]) == 0
     data = json.loads(capsys.readouterr().out)

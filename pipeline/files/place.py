@@ -34,6 +34,8 @@ def placed(final: Path) -> Iterator[Path]:
 
     Raises Faulty where the disk is full, read-only or otherwise refuses; `final` is then as it was.
     """
+    if not final.name or (final.exists() and not final.is_file()):
+        raise faulty(Place(str(final)), "could not be written: it is a folder or a device", "name a file")
     stem = f".{final.name[:80]}."
     part = final.with_name(f"{stem}{os.getpid()}-{secrets.token_hex(4)}{PART}")
     try:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
-from pipeline.errors import Fault, Faulty
+from pipeline.errors import Fault, Faulty, Place, faulty
 from pipeline.files.captions import clean
 from pipeline.lesson.check import read_checked
 from pipeline.lesson.lesson import Lesson
@@ -89,8 +89,10 @@ def planned(wish: Wish) -> list[tuple[Target, Why]]:
 
 def _read(wish: Wish) -> _Read:
     read = _Read()
+    folders = {"book": Path(wish.book)} if wish.book else {}
     for script in wish.scripts:
         try:
+            _own_folder(script, folders)
             checked = read_checked(script, wish.allow_outside)
             read.cautions += checked.cautions
             read.lessons.append((script.stem, resolve(_as_draft(checked) if wish.draft else checked)))
@@ -98,6 +100,18 @@ def _read(wish: Wish) -> _Read:
             read.faults += error.faults
             read.unread.append(script)
     return read
+
+
+def _own_folder(script: Path, folders: dict[str, Path]) -> None:
+    """Raise Faulty where a script's outputs would leave the build folder or fall on those of another."""
+    name = script.stem.casefold()  # some disks do not tell case
+    if name.startswith(".") or not name.isprintable():
+        wrong = f"{script.name!r} gives no name for a folder"
+        raise faulty(Place(str(script)), wrong, "rename it with letters and digits")
+    other = folders.setdefault(name, script)
+    if other is not script:
+        wrong = f"its outputs would fall on those of {other}"
+        raise faulty(Place(str(script)), wrong, "rename one of the two, or build them apart with --out")
 
 
 def _as_draft(checked: Any) -> Any:
@@ -126,7 +140,7 @@ def _targets(wish: Wish, read: _Read) -> list[Target]:
 
 def _known(lesson: Lesson, choice: Choice) -> None:
     """Raise Faulty for a scene or segment that the lesson has not."""
-    from pipeline.errors import Place, did_you_mean
+    from pipeline.errors import did_you_mean
 
     kinds = (
         ("scene", choice.scenes, [scene.id for scene in lesson.scenes]),

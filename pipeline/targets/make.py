@@ -19,7 +19,7 @@ from pathlib import Path
 from queue import SimpleQueue
 from typing import Literal
 
-from pipeline.errors import Fault, Place
+from pipeline.errors import Fault, Faulty, Place
 from pipeline.targets.store import Store
 from pipeline.targets.target import Target, keys
 from pipeline.targets.worker import Job, receive, send
@@ -111,7 +111,7 @@ class _Bench:
             self.workers.append(worker)
         try:
             while (item := self._next()) is not None:
-                self._finish(item, self._one(worker, *item[:2]))
+                self._finish(item, self._surely(worker, *item[:2]))
         finally:
             worker.retire()
 
@@ -124,6 +124,19 @@ class _Bench:
                         return item
                 self.turn.wait(0.5)
             return None
+
+    def _surely(self, worker: "_Worker", target: Target, key: str) -> Outcome:
+        """An outcome whatever happens: a thread that ended without one would leave its targets unmade."""
+        try:
+            return self._one(worker, target, key)
+        except Faulty as error:
+            faults = error.faults
+        except OSError as error:
+            fault = Fault(Place(str(self.store.folder)), f"{target.path or target.id}: {error}", "look there")
+            faults = (fault,)
+        except Exception as error:
+            faults = (_broken(target, f"{type(error).__name__}: {error}"),)
+        return Outcome(target, "failed", 0.0, faults)
 
     def _one(self, worker: "_Worker", target: Target, key: str) -> Outcome:
         began = time.monotonic()

@@ -11,7 +11,7 @@ import hashlib
 import json
 import os
 import shutil
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from pathlib import Path
@@ -44,6 +44,7 @@ class Store:
         try:
             for place in (self.objects, self.scratch):
                 place.mkdir(parents=True, exist_ok=True)
+            _own((self.root, self.objects, self.scratch, *self.objects.iterdir()))
         except OSError as error:
             raise faulty(
                 Place(str(folder)), f"the build folder cannot be written ({error.strerror})", "choose another"
@@ -151,6 +152,7 @@ class Store:
         if path is not None:
             output = self.folder / path
             output.parent.mkdir(parents=True, exist_ok=True)
+            _own(output.parents[: len(Path(path).parents) - 1])
             _place(self.object_path(name), output, self.scratch)
             made = Made(key, name, size, path, output.stat().st_mtime_ns)
         self._note(target_id, made)
@@ -176,6 +178,16 @@ class Store:
         for thing in dropped:
             remove(thing)
         return len(dropped), total
+
+
+def _own(folders: Iterable[Path]) -> None:
+    """Raise Faulty for a link: a lesson may bring a build folder whose links lead to other people's files,
+    and what lies in scratch is swept away.
+    """
+    for folder in folders:
+        if folder.is_symlink():
+            wrong = "a link stands where the build keeps its own files"
+            raise faulty(Place(str(folder)), wrong, "remove it, or choose another build folder")
 
 
 def remove(thing: Path) -> None:

@@ -61,6 +61,14 @@ def test_a_folder_in_the_way_is_said(tmp_path: Path) -> None:
         part.write_text("x")
 
 
+def test_a_device_is_not_replaced(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe")
+    for final in (tmp_path / "pipe", Path(".")):
+        with pytest.raises(Faulty, match="a folder or a device"), placed(final):
+            pass
+    assert (tmp_path / "pipe").is_fifo()
+
+
 def test_what_dead_runs_left_goes_and_what_living_ones_write_stays(tmp_path: Path) -> None:
     gone = subprocess.run(
         [sys.executable, "-c", "import os; print(os.getpid())"], capture_output=True, check=True

@@ -62,6 +62,13 @@ def test_a_worker_runs_nothing_that_lies_in_the_current_folder(
     assert (tmp_path / "build/a.txt").read_text("utf-8") == "1"
 
 
+def test_a_place_that_refuses_fails_its_own_target_alone(tmp_path: Path) -> None:
+    (tmp_path / "a.txt").mkdir()
+    store = Store(tmp_path)
+    assert run(store, text("a", "1"), text("b", "2")) == [("a", "failed"), ("b", "made")]
+    assert run(store, text("a", "1"), text("b", "2")) == [("a", "failed")]
+
+
 def test_why_is_told(tmp_path: Path) -> None:
     store = Store(tmp_path)
     run(store, text("a", "1"), text("b", "1"))

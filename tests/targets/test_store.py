@@ -95,3 +95,22 @@ def test_a_folder_that_cannot_be_made_is_one_clear_line(tmp_path: Path) -> None:
     with pytest.raises(Faulty, match="cannot be written") as caught:
         Store(tmp_path / "taken" / "build")
     assert len(caught.value.faults) == 1
+
+
+def swept_and_kept(folder: Path) -> None:
+    store = Store(folder)
+    with store.locked():
+        keep(store, "a", "words")
+
+
+@pytest.mark.parametrize("link", [".store", ".store/scratch", ".store/objects", ".store/objects/ab", "out"])
+def test_links_that_a_build_folder_brings_lead_nowhere(link: str, tmp_path: Path) -> None:
+    theirs = tmp_path / "theirs"
+    theirs.mkdir()
+    (theirs / "a.txt").write_text("kept", "utf-8")
+    folder = tmp_path / "build"
+    (folder / link).parent.mkdir(parents=True)
+    (folder / link).symlink_to(theirs)
+    with pytest.raises(Faulty, match="a link stands"):
+        swept_and_kept(folder)
+    assert [path.read_text("utf-8") for path in theirs.rglob("*.txt")] == ["kept"]
