@@ -30,9 +30,9 @@ LONGEST_S = 60
 NEAR_S = 0.020
 DOUBTFUL = 0.5
 """Confidence under which a note is listed as doubtful."""
-REFUSED = 0.5
+REFUSED = 0.55
 """Confidence of the phrase under which the fragment is taken for the wrong one: in the benchmark right
-fragments reach 0.69 at the least, others of the same guitar 0.44 at the most."""
+fragments reach 0.69 at the least, others of the same guitar 0.50 at the most."""
 
 
 @dataclass(frozen=True)
@@ -50,8 +50,8 @@ class Alignment:
     `moments` holds the clip second of each note of the fragment, in order; the notes of a chord share it,
     and a tied note's is reckoned from its neighbours. `confidence` (0 to 1) of a note is the chance, under
     the model, that its start lies within 20 ms of the moment, times how far the sound there agrees with
-    its pitch; a hand-set mark has 1. `phrase` is the mean over all events, as heard; under 0.5 the fragment
-    is refused. `heights` is how strong a step each note starts with
+    its pitch; a hand-set mark has 1. `phrase` is the mean over all events, as heard; under `REFUSED`
+    the fragment is refused. `heights` is how strong a step each note starts with
     (1 is a clear attack, 0 none). `tuning` is in semitones over 440 Hz, `slower` how much slower the clip
     is played than the fragment's tempo says.
     """

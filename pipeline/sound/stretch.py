@@ -1,6 +1,6 @@
 """Slow-down at true pitch: attacks are copied, the bodies of notes between them are stretched.
 
-Around each onset 2 ms before to 20 ms after it (at most 45 % of the note) run one to one and are the
+Around each onset 6 ms before to 20 ms after it (at most 45 % of the note) run one to one and are the
 source's own samples, bit for bit; onsets keep their rhythm exactly. What lies between two attacks is
 stretched by the vocoder, each note by itself: linear prediction carries it on past its edges, so no window
 ever sees a neighbour's attack. The map from clip to excerpt needs no sound, so the picture may read it
@@ -22,7 +22,8 @@ from pipeline.sound.vocoder import OVERLAP, Places, vocode
 from pipeline.timing import Span, TimeMap
 
 SLOWEST, FASTEST = Fraction(1, 10), Fraction(1)
-BEFORE_ONSET, AFTER_ONSET = Fraction(2, 1000), Fraction(20, 1000)
+BEFORE_ONSET, AFTER_ONSET = Fraction(6, 1000), Fraction(20, 1000)
+"""So wide that an attack is copied whole where its mark is 5 ms late or early."""
 LARGEST_SHARE = Fraction(45, 100)
 TOGETHER = Fraction(12, 1000)
 """Onsets closer than this are one attack: a strummed chord."""
