@@ -41,11 +41,12 @@ class Track:
 
 
 def track(wave: Floats, rate: int, start: float, end: float, low: float, high: float) -> Track:
-    """The heights between two seconds of a wave, searched from note `low` to note `high`."""
+    """The heights between two seconds of a wave, searched from note `low` to note `high`; none after its
+    end."""
     longest, shortest = rate / frequency(low), rate / frequency(high)
     window = round(max(PERIODS * longest, SHORTEST_S * rate))
     span = window + int(longest) + 2
-    centres = np.arange(max(0.0, start), end, STEP_S)
+    centres = np.arange(max(0.0, start), min(end, len(wave) / rate), STEP_S)
     if not len(centres):
         return Track(centres, centres, centres)
     first = np.round(centres * rate).astype(int)

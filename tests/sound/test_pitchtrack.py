@@ -48,3 +48,9 @@ def test_the_square_difference_is_one_at_the_period() -> None:
 def test_frequency_and_track_share_a_reference() -> None:
     wave = np.sin(2 * np.pi * frequency(69) * np.arange(RATE // 4) / RATE)
     assert track(wave, RATE, 0.1, 0.2, 66, 72).heights == pytest.approx(69.0, abs=0.02)
+
+
+def test_nothing_is_heard_after_the_end() -> None:
+    wave = tone(np.full(RATE // 2, 60.0))
+    assert track(wave, RATE, 0.3, 2.0, 57, 63).seconds.max() < 0.5
+    assert not len(track(wave, RATE, 0.6, 2.0, 57, 63).seconds)
