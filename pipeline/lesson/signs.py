@@ -74,7 +74,7 @@ SIGNS = (
     Sign(lambda n: n.staccato, "Staccato", "cut short", "-7'------"),
     Sign(lambda n: n.palm_mute, "Palm mute", "the picking hand's edge damps at the bridge", "-7_--7_--"),
     Sign(lambda n: n.let_ring, "Let ring", "nothing damps it", "-7&--7&--"),
-    Sign(lambda n: n.dead, "Dead note", "damped: a click without pitch", "-x7------"),
+    Sign(lambda n: n.dead, "Dead note", "damped: a click without pitch", "-x-------"),
     Sign(lambda n: n.ghost, "Ghost note", "hardly heard", "-(7)-----"),
     Sign(_attack("tie"), "Tie", "the note goes on; nothing is struck", "-7--=7---"),
     Sign(lambda n: n.grace, "Grace note", "as short as can be, before its note", "-g5h7----"),

@@ -120,7 +120,7 @@ def _columns(sheet: Sheet, start: Fraction, end: Fraction, rhythm: Rhythm) -> tu
     notes = sheet.fragment.notes
     at: dict[Fraction, tuple[list[int], list[int]]] = {}
     for index, note in enumerate(notes):
-        if start <= note.onset < end and note.string is not None and note.fret is not None:
+        if start <= note.onset < end and note.string is not None and (note.dead or note.fret is not None):
             at.setdefault(note.onset, ([], []))[1 if note.grace else 0].append(index)
     if sheet.wants.rhythm or sheet.wants.clef:
         for sign in rhythm.signs:
