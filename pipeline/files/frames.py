@@ -23,7 +23,7 @@ from pipeline.files.spritestore import SpriteStore
 from pipeline.timing import Rate
 
 LEAST_ROOM = 48 << 20
-"""Bytes of sprites that are kept at least; at most six frames of them."""
+"""Bytes of sprites that are kept at least; more where frames are larger: three frames of them."""
 SETTLED = 12
 """Frames that a bottom layer must stand still before it is merged into the ground."""
 CLEAR = Colour(0, 0, 0, 0)
@@ -71,7 +71,7 @@ class Compositor:
         self._frame = IntBox(0, 0, width, height)
         self._under = pixel_of(*(background or CLEAR))
         self._contents = Contents()
-        self._sprites = SpriteStore(max(LEAST_ROOM, 6 * self.canvas.nbytes))
+        self._sprites = SpriteStore(max(LEAST_ROOM, 3 * self.canvas.nbytes))
         self._ground: _Ground | None = None
         self._marks: tuple[object, ...] | None = None
         self._layers: list[Layer] = []

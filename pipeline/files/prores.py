@@ -22,15 +22,17 @@ if TYPE_CHECKING:
     Plane = npt.NDArray[np.uint16]
     Pixels32 = npt.NDArray[np.uint32]
     Numbers = npt.NDArray[np.intp]
-    Flags = npt.NDArray[np.bool_]
+    Sizes = npt.NDArray[np.uint16]
 else:
-    Plane = Pixels32 = Numbers = Flags = Any
+    Plane = Pixels32 = Numbers = Sizes = Any
 
 LINES = 16
 WIDEST = 128
 HEADER = 8
 """Bytes of frame size and `icpf` before the frame header."""
 PICTURE_HEADER = 8
+SIZE = np.dtype(">u2")
+"""How the size of a slice is written."""
 
 
 @dataclass(frozen=True)
@@ -126,13 +128,16 @@ def take_apart(packet: bytes) -> Parts:
 
 def put_together(header: bytes, slices: Sequence[bytes]) -> bytes:
     """The frame with these slices: sizes and counts are written anew. Inverse of `take_apart`."""
-    sizes = list(map(len, slices))
-    table = struct.pack(f">{len(sizes)}H", *sizes)
-    picture_size = PICTURE_HEADER + len(table) + sum(sizes)
+    return framed(header, np.array([len(one) for one in slices], SIZE), slices)
+
+
+def framed(header: bytes, sizes: Sizes, body: Iterable[bytes]) -> bytes:
+    """The frame with slices of these sizes; the body is their bytes in order, in pieces of any length."""
+    picture_size = PICTURE_HEADER + sizes.nbytes + int(sizes.sum(dtype=np.int64))
     wide = WIDEST // LINES
     picture = struct.pack(">BIHB", PICTURE_HEADER << 3, picture_size, len(sizes), wide.bit_length() - 1 << 4)
     size = HEADER + len(header) + picture_size
-    return b"".join((struct.pack(">I4s", size, b"icpf"), header, picture, table, *slices))
+    return b"".join((struct.pack(">I4s", size, b"icpf"), header, picture, sizes.tobytes(), *body))
 
 
 def sized(header: bytes, width: int, height: int) -> bytes:

@@ -14,11 +14,12 @@ from pipeline.files.av_frames import planes_of, tag, tagged_frame
 from pipeline.files.boxes import IntBox
 from pipeline.files.prores import (
     LINES,
+    SIZE,
     Grid,
     Numbers,
     Plane,
+    framed,
     pad_edges,
-    put_together,
     sized,
     stacked,
     take_apart,
@@ -40,6 +41,8 @@ class SliceCoder:
         self._quantiser = quantiser
         self._stacks: dict[tuple[int, int], Stack] = {}
         self._slices = [b""] * self.grid.count
+        self._sizes = np.zeros(self.grid.count, SIZE)
+        self._rows = [b""] * self.grid.rows
         self._header = b""
         self._packet = b""
 
@@ -56,7 +59,10 @@ class SliceCoder:
         for width, same in self.grid.of_one_width(chosen):
             for group in _stacks_of(same):
                 self._code(planes, width, group)
-        self._packet = put_together(self._header, self._slices)
+        across = len(self.grid.columns)
+        for row in np.unique(chosen // across).tolist():
+            self._rows[row] = b"".join(self._slices[row * across : (row + 1) * across])
+        self._packet = framed(self._header, self._sizes, self._rows)
         return self._packet
 
     def _code(self, planes: Sequence[Plane], width: int, group: Numbers) -> None:
@@ -69,6 +75,7 @@ class SliceCoder:
         self._header = self._header or sized(parts.header, self.grid.width, self.grid.height)
         for number, coded in zip(group.tolist(), parts.slices, strict=True):
             self._slices[number] = coded
+        self._sizes[group] = [len(coded) for coded in parts.slices]
 
 
 def _stacks_of(same: Numbers) -> Iterator[Numbers]:
