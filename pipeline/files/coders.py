@@ -57,9 +57,12 @@ class ProresCoder:
         self._planes = deep_planes(columns, rows)
         self._slices = SliceCoder(*size, quantiser)
         self._seen: Pixels32 | None = None
+        self._last = b""
 
     def packet(self, frame: Frame) -> bytes:
         """Only slices whose pixels differ from the last frame's are converted and coded."""
+        if self._last and not any(frame.changed):
+            return self._last
         grid, pixels = self._slices.grid, as_pixels(frame.canvas)
         if self._seen is None:
             self._seen, chosen, parts = pixels.copy(), grid.all(), grid.edges
@@ -69,7 +72,8 @@ class ProresCoder:
             differ = parts[:, 0] < parts[:, 2]
             chosen, parts = chosen[differ], parts[differ]
         to_444_alpha(frame.canvas, self._planes, parts)
-        return self._slices.recoded(self._planes, chosen)
+        self._last = self._slices.recoded(self._planes, chosen)
+        return self._last
 
 
 class RgbCoder:
