@@ -9,7 +9,7 @@ from pipeline.lesson.script import SceneKeys
 from pipeline.lesson.values import Moment
 from pipeline.music.fragment import Fragment
 from pipeline.music.passage import cut, cut_bars
-from pipeline.reasoning.reading import Cost, Reading
+from pipeline.reasoning.reading import Cost, Placement, Reading
 from pipeline.timing import Span, TimeMap
 
 
@@ -51,7 +51,15 @@ class Part:
         clues = {old: new for new, old in enumerate(kept)}
         places = tuple(reading.places[index] for index in self.notes)
         met, broken = (tuple(clues[i] for i in met if i in clues) for met in (reading.met, reading.broken))
-        return Reading(reading.name, places, tuple(costs), met, broken)
+        return Reading(_named(reading, places), places, tuple(costs), met, broken)
+
+
+def _named(reading: Reading, places: tuple[Placement, ...]) -> str:
+    """A reading that is called after where the hand is, is called after where it is in the part."""
+    from pipeline.reasoning.fingering import zone_name
+
+    called_so = reading.name.startswith(zone_name(reading.places))
+    return zone_name(places) if called_so else reading.name
 
 
 def part_of(scene: SceneKeys, whole: Fragment) -> Part:
