@@ -5,7 +5,11 @@ Equal values give equal data; where a file lies is left out (fields that are not
 
 from dataclasses import fields, is_dataclass
 from fractions import Fraction
+from functools import lru_cache
 from typing import Any
+
+from pipeline.drawing.look import Look
+from pipeline.music.fragment import Fragment
 
 
 def plain(value: Any) -> Any:
@@ -14,9 +18,10 @@ def plain(value: Any) -> Any:
         return value
     if isinstance(value, Fraction):
         return f"{value.numerator}/{value.denominator}"
+    if isinstance(value, Look | Fragment):
+        return _shared(value)
     if is_dataclass(value):
-        names = (field.name for field in fields(value) if field.compare)
-        return [type(value).__name__, *(plain(getattr(value, name)) for name in names)]
+        return _fields(value)
     if isinstance(value, tuple | list):
         return [plain(item) for item in value]
     if isinstance(value, frozenset):
@@ -24,3 +29,14 @@ def plain(value: Any) -> Any:
     if isinstance(value, bytes):
         return value
     raise TypeError(f"{type(value).__name__} is not plain")
+
+
+@lru_cache(maxsize=256)
+def _shared(value: Look | Fragment) -> Any:
+    """What thousands of scenes share is turned into plain data once."""
+    return _fields(value)
+
+
+def _fields(value: Any) -> list[Any]:
+    names = (field.name for field in fields(value) if field.compare)
+    return [type(value).__name__, *(plain(getattr(value, name)) for name in names)]
