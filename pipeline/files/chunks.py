@@ -8,7 +8,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -17,9 +16,6 @@ from pipeline.files.mux import Reel, Sound, reel
 from pipeline.files.place import placed
 from pipeline.files.video import STRAIGHT, Written, add_overlay, checked
 from pipeline.timing import Rate
-
-CHUNK = Fraction(5)
-"""Seconds of a piece, about."""
 
 
 @dataclass(frozen=True)
@@ -32,13 +28,6 @@ class Part:
     path: Path
     first: int = 0
     last: int | None = None
-
-
-def chunk_spans(frames: int, rate: Rate, also: Iterable[int] = ()) -> tuple[tuple[int, int], ...]:
-    """Where a film of so many frames is cut: about every five seconds, and at the frames in `also`."""
-    step = max(1, round(CHUNK * rate.value))
-    cuts = sorted({0, frames, *range(step, frames - step // 2, step), *(n for n in also if 0 < n < frames)})
-    return tuple(pairwise(cuts))
 
 
 def join_films(

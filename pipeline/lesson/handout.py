@@ -35,11 +35,6 @@ ACROSS, SIGNS_ACROSS = 3, 5
 """Necks side by side, and signs."""
 
 
-def papers_of(lesson: Lesson) -> tuple[Paper, ...]:
-    """The paper sizes a lesson is printed on."""
-    return lesson.handout.paper if lesson.handout else ("a4", "letter")
-
-
 def pages_of(lessons: Sequence[Lesson], size: Paper, title: str = "") -> Pages:
     """The pages of one lesson, or the book of several with a table of contents."""
     first = lessons[0]

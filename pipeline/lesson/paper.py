@@ -112,3 +112,8 @@ class HandoutKeys(Keys):
     """Paper sizes, one file each."""
     parts: Annotated[tuple[Part, ...], NotEmpty]
     """What goes in, in order."""
+
+
+def papers_of(handout: HandoutKeys | None) -> tuple[Paper, ...]:
+    """The paper sizes a lesson is printed on."""
+    return handout.paper if handout else ("a4", "letter")

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from pipeline.music.fragment import Fragment
-from pipeline.sound.stretch import stretch_map
+from pipeline.sound.slowmap import stretch_map
 from pipeline.timing import Rate, Span, TimeMap
 from pipeline.views.stage import Pass
 

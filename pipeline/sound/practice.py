@@ -15,7 +15,8 @@ from pipeline.sound.guide import play
 from pipeline.sound.loudness import gain_to, level
 from pipeline.sound.mix import Part, looped, mixed
 from pipeline.sound.signal import Signal
-from pipeline.sound.stretch import stretch, stretch_map
+from pipeline.sound.slowmap import stretch_map
+from pipeline.sound.stretch import stretch
 from pipeline.timing import Span, TimeMap
 
 SPEEDS = tuple(Fraction(percent, 100) for percent in (40, 50, 60, 75, 90, 100))

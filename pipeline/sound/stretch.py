@@ -1,14 +1,10 @@
 """Slow-down at true pitch: attacks are copied, the bodies of notes between them are stretched.
 
-Around each onset 6 ms before to 20 ms after it (at most 45 % of the note) run one to one and are the
-source's own samples, bit for bit; onsets keep their rhythm exactly. What lies between two attacks is
-stretched by the vocoder, each note by itself: linear prediction carries it on past its edges, so no window
-ever sees a neighbour's attack. The map from clip to excerpt needs no sound, so the picture may read it
-before the sound is made.
+The times are `slowmap`'s, which needs no sound. Attacks are the source's own samples, bit for bit. What lies
+between two of them is stretched by the vocoder, each note by itself: linear prediction carries it on past its
+edges, so no window ever sees a neighbour's attack.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
@@ -18,15 +14,10 @@ import numpy.typing as npt
 from pipeline.sound.continuation import Extended
 from pipeline.sound.periodicity import periodicity
 from pipeline.sound.signal import Samples, Signal, blank
+from pipeline.sound.slowmap import Attack, fences, planned
 from pipeline.sound.vocoder import OVERLAP, Places, vocode
-from pipeline.timing import Span, TimeMap
+from pipeline.timing import Span
 
-SLOWEST, FASTEST = Fraction(1, 10), Fraction(1)
-BEFORE_ONSET, AFTER_ONSET = Fraction(6, 1000), Fraction(20, 1000)
-"""So wide that an attack is copied whole where its mark is 5 ms late or early."""
-LARGEST_SHARE = Fraction(45, 100)
-TOGETHER = Fraction(12, 1000)
-"""Onsets closer than this are one attack: a strummed chord."""
 _SHORT, _LONG = 2048, 4096
 _SINGLE = 0.85
 """From this periodicity on a body is a single note and takes the short window; a chord takes the long one."""
@@ -35,51 +26,10 @@ _LISTENED = 20
 _FADE_IN, _FADE_OUT, _TRANSIENT = 0.003, 0.006, 0.003
 
 
-@dataclass(frozen=True)
-class _Attack:
-    """Samples [first, last) of the source that are copied to `target` of the excerpt."""
-
-    first: int
-    last: int
-    target: int
-
-    @property
-    def end(self) -> int:
-        return self.target + self.last - self.first
-
-
-@dataclass(frozen=True)
-class _Plan:
-    """A span in samples: where it starts, its lengths, its attacks, and (source, target) of loose onsets."""
-
-    first: int
-    last: int
-    length: int
-    attacks: tuple[_Attack, ...]
-    loose: tuple[tuple[int, int], ...]
-
-
-def stretch_map(
-    span: Span, speed: Fraction, anchors: tuple[Fraction, ...], loose: frozenset[int], rate: int
-) -> TimeMap:
-    """The map from clip second to excerpt second of a span slowed to `speed` (1/10 to 1).
-
-    `anchors` are the clip seconds of note onsets; `loose` holds the indexes of those whose attack is not to
-    be copied. Excerpt second 0 is the span's start and its length is `span.length / speed` exactly. Raises
-    ValueError for a speed outside the range or an empty span.
-    """
-    plan = _planned(span, speed, anchors, loose, rate)
-    inner = [(a.first, a.target) for a in plan.attacks] + [(a.last, a.end) for a in plan.attacks]
-    exact = ((Fraction(s, rate), Fraction(t, rate)) for s, t in sorted({*inner, *plan.loose}))
-    length = span.length / speed
-    kept = [(s, t) for s, t in exact if span.start < s < span.end and 0 < t < length]
-    return TimeMap("clip", "excerpt", ((span.start, Fraction(0)), *kept, (span.end, length)))
-
-
 def stretch(
     signal: Signal, span: Span, speed: Fraction, anchors: tuple[Fraction, ...], loose: frozenset[int]
 ) -> Signal:
-    """The span of a recording slowed to `speed`, following `stretch_map` to the sample.
+    """The span of a recording slowed to `speed`, following `slowmap.stretch_map` to the sample.
 
     At speed 1 it is the untouched cut; a long excerpt lies on the disk. Raises ValueError where the span
     leaves the signal.
@@ -87,67 +37,21 @@ def stretch(
     cut = signal.cut(span.start, span.end)
     if speed == 1:
         return cut
-    plan = _planned(span, speed, anchors, loose, signal.rate)
+    plan = planned(span, speed, anchors, loose, signal.rate)
     out = blank(plan.length, signal.channels)
     for attack in plan.attacks:
         out[attack.target : attack.end] = signal.samples[attack.first : attack.last]
-    for before, after in pairwise(_fences(plan)):
+    for before, after in pairwise(fences(plan)):
         if after.target > before.end:
             _Body(signal, before, after, plan.loose).stretch_into(out[before.end : after.target])
     return Signal(out, signal.rate)
-
-
-def _fences(plan: _Plan) -> Iterator[_Attack]:
-    """The attacks between an empty one at each end of the span."""
-    yield _Attack(plan.first, plan.first, 0)
-    yield from plan.attacks
-    yield _Attack(plan.last, plan.last, plan.length)
-
-
-def _planned(
-    span: Span, speed: Fraction, anchors: tuple[Fraction, ...], loose: frozenset[int], rate: int
-) -> _Plan:
-    if not SLOWEST <= speed <= FASTEST:
-        raise ValueError(f"a speed lies between {float(SLOWEST):.0%} and {float(FASTEST):.0%}")
-    if not span.length:
-        raise ValueError("an empty span cannot be slowed")
-    first, last = round(span.start * rate), round(span.end * rate)
-    length = round(span.length / speed * rate)
-    if speed == 1:
-        return _Plan(first, last, length, (), ())
-    marks = sorted((a, i in loose) for i, a in enumerate(anchors) if a in span)
-    onsets = _apart(marks)
-    places = [(round(a * rate), round((a - span.start) / speed * rate)) for a, _ in onsets]
-    edges = [first, *(source for source, _ in places), last]
-    attacks = [
-        _attack(place, edges[i], edges[i + 2], rate) for i, place in enumerate(places) if not onsets[i][1]
-    ]
-    free = [p for p, (_, is_loose) in zip(places, onsets, strict=True) if is_loose and first < p[0] < last]
-    return _Plan(first, last, length, tuple(a for a in attacks if a.last > a.first), tuple(free))
-
-
-def _apart(onsets: list[tuple[Fraction, bool]]) -> list[tuple[Fraction, bool]]:
-    """The onsets without those that belong to the attack of the one before."""
-    kept: list[tuple[Fraction, bool]] = []
-    for onset, is_loose in onsets:
-        if not kept or onset - kept[-1][0] >= TOGETHER:
-            kept.append((onset, is_loose))
-    return kept
-
-
-def _attack(place: tuple[int, int], previous: int, following: int, rate: int) -> _Attack:
-    """The copied samples around an onset, clear of its neighbours."""
-    source, target = place
-    ahead = min(int(BEFORE_ONSET * rate), int((source - previous) * LARGEST_SHARE), target)
-    behind = min(int(AFTER_ONSET * rate), int((following - source) * LARGEST_SHARE))
-    return _Attack(source - ahead, source + behind, target - ahead)
 
 
 class _Body:
     """What lies between two attacks, in clip samples and in excerpt samples."""
 
     def __init__(
-        self, signal: Signal, before: _Attack, after: _Attack, loose: tuple[tuple[int, int], ...]
+        self, signal: Signal, before: Attack, after: Attack, loose: tuple[tuple[int, int], ...]
     ) -> None:
         self.signal, self.rate = signal, signal.rate
         self.start, self.stop = before.last, after.first

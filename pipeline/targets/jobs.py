@@ -6,7 +6,6 @@ has the same recordings.
 
 import json
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
 from functools import partial
 from itertools import chain, pairwise
 from pathlib import Path
@@ -17,28 +16,12 @@ from pipeline.lesson.lesson import Segment
 from pipeline.lesson.scene import Scene
 from pipeline.lesson.timeline import SOUND_RATE
 from pipeline.sound.signal import Signal, blocks_of, exactly
-from pipeline.targets.wish import Alpha
+from pipeline.targets.payloads import FilmOf, Stretch
 from pipeline.targets.worker import Job, Share
 
 Maker = Callable[[Job, Share], object]
 MOST_LIMITING = 6.0  # decibels that the limiter may take off a peak
 TOLD_EVERY = 12  # frames between two words about the progress
-
-
-@dataclass(frozen=True)
-class Stretch:
-    """Frames `first` up to, not including, `last` of a scene."""
-
-    scene: Scene
-    first: int
-    last: int
-    alpha: Alpha = "prores"
-    faster: bool = False
-    """Draft quality: the quickest encoding."""
-
-    @property
-    def size(self) -> tuple[int, int]:
-        return self.scene.width, self.scene.height
 
 
 def make_text(job: Job, share: Share) -> None:
@@ -121,14 +104,6 @@ def make_level(job: Job, share: Share) -> None:
         "gain": gain_to(measured, TARGET_LUFS, CEILING_DBTP + MOST_LIMITING),
     }
     Path(job.draft).write_text(json.dumps(facts), "utf-8")
-
-
-@dataclass(frozen=True)
-class FilmOf:
-    """A segment's film: `needs` are the pictures of its scenes, their sounds, and the level."""
-
-    segment: Segment
-    faster: bool = False
 
 
 def make_film(job: Job, share: Share) -> None:

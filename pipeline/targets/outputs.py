@@ -8,13 +8,13 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from pipeline.files.captions import Caption, srt, webvtt
-from pipeline.files.chunks import chunk_spans
+from pipeline.files.spans import chunk_spans
 from pipeline.lesson.credits import credit_sheet
-from pipeline.lesson.handout import papers_of
 from pipeline.lesson.lesson import Lesson, Segment
+from pipeline.lesson.paper import papers_of
 from pipeline.lesson.plain import plain
 from pipeline.lesson.scene import Scene
-from pipeline.targets.jobs import FilmOf, Stretch
+from pipeline.targets.payloads import FilmOf, Stretch
 from pipeline.targets.target import Target, digest
 from pipeline.targets.wish import Choice
 
@@ -184,7 +184,7 @@ class _Listing:
 def handouts(lessons: Sequence[Lesson], folder: str, name: str, title: str = "") -> Iterator[Target]:
     """The handout of a lesson, or one book of several under a title, a target a paper size."""
     parts = [_on_paper(lesson) for lesson in lessons]
-    for paper in papers_of(lessons[0]):
+    for paper in papers_of(lessons[0].handout):
         yield Target(
             f"{folder}/handout/{paper}",
             "handout",

@@ -25,7 +25,7 @@ from pipeline.errors import Faulty
 from pipeline.sound.align import Alignment, align
 from pipeline.sound.align_marks import anchors_of
 from pipeline.sound.signal import Signal
-from pipeline.sound.stretch import stretch_map
+from pipeline.sound.slowmap import stretch_map
 from pipeline.timing import Span
 from tests.benchmarks import sampled
 from tests.benchmarks.guided import guided

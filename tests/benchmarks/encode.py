@@ -22,11 +22,12 @@ import numpy as np
 
 from pipeline.files.av_frames import planes_of, tagged_frame
 from pipeline.files.boxes import IntBox
-from pipeline.files.chunks import Part, chunk_spans, join_films, join_overlays
+from pipeline.files.chunks import Part, join_films, join_overlays
 from pipeline.files.coders import ProresCoder
 from pipeline.files.mux import reel
 from pipeline.files.prores import padded_shape
 from pipeline.files.prores_coder import prores_encoder
+from pipeline.files.spans import chunk_spans
 from pipeline.files.video import add_h264, write_film, write_overlay
 from pipeline.files.yuv import deep_planes, to_420, to_444_alpha
 from pipeline.timing import Rate

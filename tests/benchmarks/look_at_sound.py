@@ -19,7 +19,8 @@ from pipeline.lesson.beats import clip_map
 from pipeline.lesson.script import read_script
 from pipeline.lesson.tools import find_notes
 from pipeline.sound.decode import decode
-from pipeline.sound.stretch import stretch, stretch_map
+from pipeline.sound.slowmap import stretch_map
+from pipeline.sound.stretch import stretch
 from pipeline.timing import Span
 
 DEMO = Path(__file__).parents[2] / "scenes" / "kestrel" / "kestrel.yaml"

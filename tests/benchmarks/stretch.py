@@ -28,7 +28,8 @@ from pipeline.music.pitch import frequency
 from pipeline.sound.amp import amplified
 from pipeline.sound.guide import play_dry
 from pipeline.sound.signal import Signal
-from pipeline.sound.stretch import stretch, stretch_map
+from pipeline.sound.slowmap import stretch_map
+from pipeline.sound.stretch import stretch
 from pipeline.timing import Span, TimeMap
 from tests.benchmarks import sampled
 from tests.benchmarks.phrases import Phrase, phrases

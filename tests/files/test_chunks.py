@@ -12,9 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.files.boxes import IntBox
-from pipeline.files.chunks import Part, chunk_spans, join_films, join_overlays
+from pipeline.files.chunks import Part, join_films, join_overlays
 from pipeline.files.film_facts import film_facts
 from pipeline.files.frames import Frame
+from pipeline.files.spans import chunk_spans
 from pipeline.files.video import write_film, write_overlay
 from pipeline.sound.signal import Signal
 from pipeline.timing import Rate

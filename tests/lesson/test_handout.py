@@ -13,7 +13,8 @@ from typing import Any
 import pytest
 
 from pipeline.files.pages import pdf_bytes
-from pipeline.lesson.handout import pages_of, papers_of
+from pipeline.lesson.handout import pages_of
+from pipeline.lesson.paper import papers_of
 from pipeline.lesson.resolve import read_lesson
 from pipeline.lesson.signs import SIGNS, sign_picture, signs_of
 from pipeline.sound.practice import CAUTIONS
@@ -116,7 +117,7 @@ def test_a_book_has_a_table_of_contents(lessons: Any, tmp_path: Path) -> None:
 
 
 def test_papers_are_those_of_the_script(lessons: Any) -> None:
-    assert papers_of(lessons[1]) == ("a4", "letter")
+    assert papers_of(lessons[1].handout) == ("a4", "letter")
 
 
 def test_only_signs_that_occur_are_explained(lessons: Any) -> None:

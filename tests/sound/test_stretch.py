@@ -9,7 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.sound.signal import Signal
-from pipeline.sound.stretch import stretch, stretch_map
+from pipeline.sound.slowmap import stretch_map
+from pipeline.sound.stretch import stretch
 from pipeline.timing import Span
 
 RATE = 48000
