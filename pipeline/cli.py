@@ -11,10 +11,9 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
-BUILD = Path("build")
-ALPHAS = ("prores", "qtrle", "png", "frames")
+from pipeline.options import parser
+
 COMPILING = "first use on this machine: compiling, some seconds"
-KINDS = ("overlays", "sound", "stills", "films", "captions", "handouts", "timeline", "credits", "previews")
 
 Options = argparse.Namespace
 
@@ -27,7 +26,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     os.environ.setdefault("NUMBA_CACHE_DIR", "")
     options = parser().parse_args(arguments)
     try:
-        return int(options.run(options))
+        return int(RUNS[options.command](options))
     except Faulty as error:
         return _told(error.faults)
     except KeyboardInterrupt:
@@ -334,158 +333,20 @@ def run_store(options: Options) -> int:
     return 0
 
 
-# what each command takes -------------------------------------------------------------------------------
-
-
-def parser() -> argparse.ArgumentParser:
-    """The whole command line as argparse sees it."""
-    top = argparse.ArgumentParser(
-        prog="fretscene",
-        description="Guitar lessons written as scenes, made into overlays, films, sound and handouts.",
-    )
-    commands = top.add_subparsers(metavar="COMMAND", required=True)
-
-    def command(name: str, run: Callable[[Options], int], says: str) -> argparse.ArgumentParser:
-        made = commands.add_parser(name, help=says, description=says[0].upper() + says[1:] + ".")
-        made.set_defaults(run=run)
-        return made
-
-    start = command("start", run_start, "write a new lesson folder that builds")
-    start.add_argument("folder", type=Path, help="a folder that is not there yet, or empty")
-    start.add_argument("--title", help="the lesson's title; by default the folder's name")
-
-    check = command("check", run_check, "say everything that is wrong with scripts, and make nothing")
-    _scripts(check)
-    check.add_argument(
-        "--pictures",
-        action="store_true",
-        help="measure the finished pictures, too: type, contrast, flashes, overlaps",
-    )
-
-    build = command("build", run_build, "make everything of scripts that is out of date")
-    _scripts(build)
-    build.add_argument("--segment", action="append", metavar="ID", help="only this segment (may be repeated)")
-    build.add_argument("--scene", action="append", metavar="ID", help="only this scene (may be repeated)")
-    build.add_argument("--only", action="append", choices=KINDS, help="only this kind of output")
-    build.add_argument(
-        "--alpha", choices=ALPHAS, default="prores", help="how overlays are written (frames: PNG files)"
-    )
-    build.add_argument("--draft", action="store_true", help="a small, fast film of each scene to look at")
-    _making(build)
-
-    handouts = command("handouts", run_handouts, "make the printed handouts of many scripts")
-    _scripts(handouts)
-    handouts.add_argument("--book", metavar="TITLE", help="make a course book of all of them, too")
-    _making(handouts)
-
-    _deciding(command)
-    _exchanging(command)
-    gallery = command("gallery", run_gallery, "draw scenes in every look and shape of frame onto sheets")
-    says = "a lesson script (YAML); by default the examples beside the program"
-    gallery.add_argument("scripts", type=Path, nargs="*", metavar="SCRIPT", help=says)
-    gallery.add_argument("--out", type=Path, default=BUILD, help="the build folder (build)")
-    _outside(gallery)
-
-    schema = command("schema", run_schema, "write the JSON Schema of scripts, for editors")
-    schema.add_argument("--out", type=Path, help="a file; by default it is printed")
-
-    command("keys", run_keys, "print every key that a script and its views may have")
-
-    store = command("store", run_store, "say how large the store of made things is, or clean it")
-    store.add_argument("--out", type=Path, default=BUILD, help="the build folder (build)")
-    store.add_argument("--clean", action="store_true", help="drop what no output stands on")
-    return top
-
-
-def _deciding(command: Callable[..., argparse.ArgumentParser]) -> None:
-    weigh = command("weigh", run_weigh, "weigh where on the neck and how a fragment may be played")
-    _fragment(weigh)
-    weigh.add_argument(
-        "--readings", type=_counted(1, 50), default=4, metavar="N", help="how many readings (4)"
-    )
-    weigh.add_argument("--free", action="store_true", help="take no account of the strings as written")
-    weigh.add_argument("--json", action="store_true", help="print data instead of a table")
-    weigh.add_argument("--keep", type=int, metavar="N", help="write reading N into the script")
-    weigh.add_argument(
-        "--region", type=_region, metavar="LOW-HIGH", help="keep the hand within these positions, as frets"
-    )
-    weigh.add_argument("--clip", metavar="NAME", help="take the time for each shift from this clip's marks")
-
-    fit = command("fit", run_fit, "learn a player's habits from fragments with written strings and frets")
-    fit.add_argument("file", type=Path, metavar="OUT", help="the habits file to write (YAML)")
-    _scripts(fit)
-    fit.add_argument("--start", metavar="HABITS", help="the habits to begin from, by name or by file")
-
-    align = command("align", run_align, "find the notes of a fragment in a clip")
-    _fragment(align)
-    align.add_argument("clip", help="the clip's name in the script")
-    align.add_argument("--afresh", action="store_true", help="take no account of the clip's marks")
-    align.add_argument("--keep", action="store_true", help="write the marks into the script")
-
-    hear = command("hear", run_hear, "listen to a fragment in a clip for clues, and offer them")
-    _fragment(hear)
-    hear.add_argument("clip", help="the clip's name in the script")
-    hear.add_argument("--keep", action="store_true", help="write the clues into the fragment, as soft ones")
-
-    practice = command("practice", run_practice, "write a fragment as sound at a ladder of tempos")
-    _fragment(practice)
-    practice.add_argument("--out", type=Path, default=BUILD, help="the build folder (build)")
-    practice.add_argument("--minutes", type=_counted(5, 180), default=15, help="how long one sitting is (15)")
-    practice.add_argument("--no-click", action="store_true", help="only the count-in, no click after it")
-
-
-def _region(text: str) -> tuple[int, int]:
-    """`5-9` as two positions."""
-    low, _, high = text.partition("-")
-    if not (low.isdecimal() and high.isdecimal() and 0 < int(low) <= int(high) <= 36):
-        raise argparse.ArgumentTypeError(f"{text!r} is no region; write two frets such as 5-9")
-    return int(low), int(high)
-
-
-def _exchanging(command: Callable[..., argparse.ArgumentParser]) -> None:
-    read = command("import", run_import, "print a MusicXML or MIDI file as a fragment for a script")
-    read.add_argument("file", type=Path, help="a .musicxml or .mid file")
-
-    write = command("export", run_export, "write a fragment as MusicXML, MIDI or text")
-    _fragment(write)
-    write.add_argument("file", type=Path, help="the file to write: .musicxml, .mid or .txt")
-
-
-def _fragment(command: argparse.ArgumentParser) -> None:
-    command.add_argument("script", type=Path, metavar="SCRIPT", help="a lesson script (YAML)")
-    command.add_argument("fragment", help="the fragment's name in the script")
-    _outside(command)
-
-
-def _counted(least: int, most: int) -> Callable[[str], int]:
-    """A whole number within bounds, as argparse wants its types."""
-
-    def read(text: str) -> int:
-        if not text.isdecimal() or len(text) > 9 or not least <= int(text) <= most:
-            raise argparse.ArgumentTypeError(f"{text!r} is no whole number from {least} to {most}")
-        return int(text)
-
-    return read
-
-
-def _scripts(command: argparse.ArgumentParser) -> None:
-    command.add_argument("scripts", type=Path, nargs="+", metavar="SCRIPT", help="a lesson script (YAML)")
-    _outside(command)
-
-
-def _outside(command: argparse.ArgumentParser) -> None:
-    command.add_argument(
-        "--allow-outside", action="store_true", help="let scripts read files outside their own folder"
-    )
-
-
-def _making(command: argparse.ArgumentParser) -> None:
-    command.add_argument("--out", type=Path, default=BUILD, help="the build folder (build)")
-    command.add_argument(
-        "--jobs", type=_counted(0, 256), default=0, metavar="N", help="how many at once (the cores)"
-    )
-    command.add_argument("--plan", action="store_true", help="say what would be made and why; make nothing")
-    command.add_argument(
-        "--verify", action="store_true", help="read finished files again and mend broken ones"
-    )
-    command.add_argument("--json", action="store_true", help="tell of everything in JSON lines")
+RUNS: dict[str, Callable[[Options], int]] = {
+    "start": run_start,
+    "check": run_check,
+    "build": run_build,
+    "handouts": run_handouts,
+    "gallery": run_gallery,
+    "schema": run_schema,
+    "keys": run_keys,
+    "store": run_store,
+    "weigh": run_weigh,
+    "fit": run_fit,
+    "align": run_align,
+    "hear": run_hear,
+    "practice": run_practice,
+    "import": run_import,
+    "export": run_export,
+}

@@ -10,7 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.cli import main, parser
+from pipeline.cli import main
+from pipeline.options import parser
 
 DEMO = Path(__file__).resolve().parent.parent / "scenes" / "kestrel" / "kestrel.yaml"
 HEAVY = ("numpy", "scipy", "numba", "pydantic", "yaml", "av", "blend2d", "moviepy", "typst", "rich", "PIL")
