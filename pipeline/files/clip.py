@@ -14,8 +14,8 @@ import numpy.typing as npt
 
 from pipeline import ffmpeg
 from pipeline.drawing.picture import Picture
-from pipeline.files.coders import straight
 from pipeline.files.frames import frames
+from pipeline.files.raster import straight
 from pipeline.sound.signal import Signal
 from pipeline.timing import Rate
 

@@ -16,6 +16,7 @@ from pipeline.files.boxes import IntBox
 from pipeline.files.frames import Frame
 from pipeline.files.prores import padded_shape, renewed
 from pipeline.files.prores_coder import QUANTISER, SliceCoder
+from pipeline.files.raster import straight
 from pipeline.files.yuv import deep_planes, to_420, to_444_alpha
 
 Size = tuple[int, int]
@@ -122,13 +123,6 @@ def rgb_encoder(size: Size, track: AlphaTrack) -> Any:
     coder.options = dict(track.options)
     tag(coder, rgb=True)
     return coder
-
-
-def straight(pixels: npt.NDArray[np.uint8]) -> npt.NDArray[np.uint8]:
-    """Premultiplied R, G, B, A into straight ones, rounded to nearest; black where nothing covers."""
-    alpha = pixels[:, :, 3:].astype(np.uint32)
-    colours = (pixels[:, :, :3] * np.uint32(255) + alpha // 2) // np.maximum(alpha, 1)
-    return np.concatenate([colours.astype(np.uint8), pixels[:, :, 3:]], axis=2)
 
 
 class OpaqueFrames:
