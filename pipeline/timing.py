@@ -6,7 +6,7 @@ recording), `excerpt` (seconds of the slowed excerpt), `scene` and `segment` (se
 """
 
 import math
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
@@ -38,6 +38,39 @@ class Span:
 
 
 @dataclass(frozen=True)
+class Moments:
+    """Exact moments that do not fall, searched by their roundings: comparing those costs a fiftieth.
+
+    `float` rounds to nearest and so keeps the order; only moments that round alike are compared exactly.
+    """
+
+    exact: tuple[Fraction, ...]
+
+    @cached_property
+    def _rounded(self) -> tuple[float, ...]:
+        return tuple(map(float, self.exact))
+
+    def __len__(self) -> int:
+        return len(self.exact)
+
+    def until(self, moment: Fraction) -> int:
+        """How many are not later than a moment."""
+        near = float(moment)
+        place = bisect_right(self._rounded, near)
+        while place and self._rounded[place - 1] == near and self.exact[place - 1] > moment:
+            place -= 1
+        return place
+
+    def before(self, moment: Fraction) -> int:
+        """How many are earlier than a moment."""
+        near = float(moment)
+        place = bisect_left(self._rounded, near)
+        while place < len(self) and self._rounded[place] == near and self.exact[place] < moment:
+            place += 1
+        return place
+
+
+@dataclass(frozen=True)
 class TimeMap:
     """A strictly rising piecewise-linear map from one clock to another, exact in both directions.
 
@@ -62,14 +95,14 @@ class TimeMap:
         return cls(source, target, ((at, to), (at + 1, to + slope)))
 
     @cached_property
-    def _sources(self) -> tuple[Fraction, ...]:
-        return tuple(a for a, _ in self.points)
+    def _sources(self) -> Moments:
+        return Moments(tuple(a for a, _ in self.points))
 
     def __call__(self, moment: Fraction) -> Fraction:
         points = self.points
         if len(points) == 1:
             return points[0][1] + (moment - points[0][0])
-        right = min(max(bisect_right(self._sources, moment), 1), len(points) - 1)
+        right = min(max(self._sources.until(moment), 1), len(points) - 1)
         (a, b), (c, d) = points[right - 1], points[right]
         return b + (moment - a) * (d - b) / (c - a)
 
@@ -81,7 +114,7 @@ class TimeMap:
         """This map followed by `after`: bends of both are kept, so the result is exact."""
         if after.source != self.target:
             raise ValueError(f"cannot follow a map to {self.target} with one from {after.source}")
-        bends = set(self._sources) | {self.inverse(a) for a, _ in after.points}
+        bends = set(self._sources.exact) | {self.inverse(a) for a, _ in after.points}
         if len(bends) == 1:
             bends |= {m + 1 for m in bends}
         pairs = ((m, after(self(m))) for m in sorted(bends))

@@ -1,6 +1,5 @@
 """A fragment laid out in rows: where they stand on the stage, how many at once, what may stand over each."""
 
-from bisect import bisect_right
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -8,6 +7,7 @@ from typing import Protocol
 
 from pipeline.drawing.picture import Mark
 from pipeline.music.fragment import Fragment
+from pipeline.timing import Moments
 from pipeline.views.brush import Brush
 from pipeline.views.columns import Sheet, make_sheet, pieces_of
 from pipeline.views.lanes import Measures, Wants, measure_strip
@@ -63,11 +63,11 @@ class Laid:
 
     def system_at(self, beat: Fraction) -> int:
         """The row that a beat stands in."""
-        return max(0, bisect_right(self._starts, beat) - 1)
+        return max(0, self._starts.until(beat) - 1)
 
     @cached_property
-    def _starts(self) -> tuple[Fraction, ...]:
-        return tuple(system.start for system in self.systems)
+    def _starts(self) -> Moments:
+        return Moments(tuple(system.start for system in self.systems))
 
     def slot_y(self, slot: int) -> float:
         """The top of the strip of the row in a slot."""

@@ -1,6 +1,5 @@
 """Which notes sound, have sounded and come next at a moment: exact, half-open, the same for every view."""
 
-from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property, lru_cache
@@ -8,6 +7,7 @@ from itertools import accumulate
 
 from pipeline.music.fragment import Fragment
 from pipeline.music.note import Note
+from pipeline.timing import Moments
 from pipeline.views.stage import Pass, Stage
 
 GRACE = Fraction(1, 8)
@@ -27,14 +27,14 @@ class Line:
     """Notes that start together, in order of time."""
     order: tuple[int, ...]
     """Note indexes by start."""
-    ordered_starts: tuple[Fraction, ...]
+    ordered_starts: Moments
     latest_ends: tuple[Fraction, ...]
     """The latest end among the first notes in order, so that a search may stop early."""
 
     def at(self, beat: Fraction, since: Fraction) -> tuple[int, ...]:
         """The notes with since <= start <= beat < end."""
         found: list[int] = []
-        place = bisect_right(self.ordered_starts, beat) - 1
+        place = self.ordered_starts.until(beat) - 1
         while place >= 0 and self.latest_ends[place] > beat:
             index = self.order[place]
             if self.ends[index] > beat and self.starts[index] >= since:
@@ -44,7 +44,8 @@ class Line:
 
     def after(self, beat: Fraction, including: bool = False) -> tuple[int, ...]:
         """The notes of the first column that starts after (or at, if `including`) a beat."""
-        place = self._column_from(beat, including)
+        starts = self._column_starts
+        place = starts.before(beat) if including else starts.until(beat)
         return self.columns[place] if place < len(self.columns) else ()
 
     @cached_property
@@ -56,15 +57,8 @@ class Line:
         return tuple(found)
 
     @cached_property
-    def _column_starts(self) -> tuple[Fraction, ...]:
-        return tuple(self.starts[column[0]] for column in self.columns)
-
-    def _column_from(self, beat: Fraction, including: bool) -> int:
-        starts = self._column_starts
-        place = bisect_right(starts, beat)
-        while including and place > 0 and starts[place - 1] == beat:
-            place -= 1
-        return place
+    def _column_starts(self) -> Moments:
+        return Moments(tuple(self.starts[column[0]] for column in self.columns))
 
 
 @dataclass(frozen=True)
@@ -87,10 +81,10 @@ class Moment:
 
     def settled(self, line: Line) -> "Moment":
         """The same state of all notes at a beat that stays until it changes: the next start."""
-        if self.beat is None or not line.ordered_starts:
+        starts = line.ordered_starts.exact
+        if self.beat is None or not starts:
             return self
-        later = self.begun[1] < len(line.ordered_starts)
-        beat = line.ordered_starts[self.begun[1]] if later else line.ordered_starts[-1] + 1
+        beat = starts[self.begun[1]] if self.begun[1] < len(starts) else starts[-1] + 1
         return Moment(beat, self.sounding, self.coming, self.since, self.begun)
 
 
@@ -135,14 +129,14 @@ def line_of(fragment: Fragment) -> Line:
             columns.append([index])
     return Line(
         tuple(starts), tuple(ends), tuple(map(tuple, columns)), tuple(order),
-        tuple(starts[i] for i in order), tuple(accumulate((ends[i] for i in order), max)),
+        Moments(tuple(starts[i] for i in order)), tuple(accumulate((ends[i] for i in order), max)),
     )  # fmt: skip
 
 
 @lru_cache(maxsize=64)
 def stage_line(stage: Stage) -> Line:
     """The line of the stage's fragment; an empty one where there is none."""
-    return line_of(stage.fragment) if stage.fragment else Line((), (), (), (), (), ())
+    return line_of(stage.fragment) if stage.fragment else Line((), (), (), (), Moments(()), ())
 
 
 def sounding_pass(stage: Stage, t: Fraction) -> Pass | None:
@@ -171,7 +165,7 @@ def moment_at(stage: Stage, t: Fraction) -> Moment:
 
 def _begun(line: Line, since: Fraction, beat: Fraction) -> tuple[int, int]:
     """The places in the line's order of the notes with since <= start < beat."""
-    return bisect_left(line.ordered_starts, since), bisect_left(line.ordered_starts, beat)
+    return line.ordered_starts.before(since), line.ordered_starts.before(beat)
 
 
 def _within(line: Line, notes: tuple[int, ...], until: Fraction) -> tuple[int, ...]:

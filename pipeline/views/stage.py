@@ -4,7 +4,6 @@ A view is a frozen dataclass whose fields are its YAML keys; it draws with `pict
 immutable and hashed once, so views keep what stands still with `functools.lru_cache` keyed by (view, stage).
 """
 
-from bisect import bisect_right
 from dataclasses import dataclass, fields
 from fractions import Fraction
 from functools import cached_property, lru_cache
@@ -16,7 +15,7 @@ from pipeline.drawing.look import Look
 from pipeline.drawing.picture import Picture, Pixels
 from pipeline.music.fragment import Fragment
 from pipeline.reasoning.reading import Reading
-from pipeline.timing import Span, TimeMap
+from pipeline.timing import Moments, Span, TimeMap
 
 
 @dataclass(frozen=True)
@@ -105,9 +104,9 @@ class Stage:
         return self.full_height / 30
 
     @cached_property
-    def pass_ends(self) -> tuple[Fraction, ...]:
+    def pass_ends(self) -> Moments:
         """Until when each pass and all before it have ended."""
-        return tuple(accumulate((one.span.end for one in self.passes), max))
+        return Moments(tuple(accumulate((one.span.end for one in self.passes), max)))
 
     def pass_at(self, t: Fraction) -> Pass | None:
         """The pass that sounds at a scene second, else the next one to come, else the last one."""
@@ -133,7 +132,7 @@ def _pass_at(stage: Stage, t: Fraction) -> Pass | None:
     """Views ask for the same moment many times."""
     if not stage.passes:
         return None
-    return stage.passes[min(bisect_right(stage.pass_ends, t), len(stage.passes) - 1)]
+    return stage.passes[min(stage.pass_ends.until(t), len(stage.passes) - 1)]
 
 
 class Content:
