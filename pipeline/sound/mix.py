@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.sound.signal import Samples, Signal
+from pipeline.sound.signal import Samples, Signal, let_go
 
 Wave = npt.NDArray[np.float64]
 Role = Literal["excerpt", "voice", "click"]
@@ -68,6 +68,7 @@ def mix_blocks(parts: Sequence[Part], length: Fraction, duck_db: float = DUCK_DB
         lowered = _between(duck, start, end)
         for part in parts:
             _lay(out, part, start, lowered)
+            let_go(part.signal.samples)
         yield Signal(out.astype(np.float32), RATE)
 
 
@@ -139,6 +140,7 @@ def _mark(speaking: npt.NDArray[np.bool_], part: Part) -> None:
         power = np.add.reduceat(piece, np.arange(0, len(piece), _STEP)) / _STEP
         places = (at + start) // _STEP + np.flatnonzero(np.sqrt(power) * part.gain > SPEAKS)
         speaking[places[(places >= 0) & (places < len(speaking))]] = True
+        let_go(samples)
 
 
 def _closed(speaking: npt.NDArray[np.bool_], pause: int) -> npt.NDArray[np.bool_]:

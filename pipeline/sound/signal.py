@@ -1,5 +1,6 @@
 """Sound: samples, their rate, exact cutting; long ones lie on the disk and come in blocks."""
 
+import mmap
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
@@ -48,6 +49,21 @@ def blank(count: int, channels: int) -> Samples:
         return np.zeros((count, channels), dtype=np.float32)
     with TemporaryFile() as file:
         return np.memmap(file, np.float32, "w+", shape=(count, channels))
+
+
+def let_go(samples: Samples) -> None:
+    """Give the pages of a mapped sound back to the system, which reads them again where they are wanted.
+
+    Whoever walks through an hour does so now and then, or all of it would count as this program's memory.
+    Sound in memory stays as it is, and so does a mapping whose changes belong to this program alone.
+    """
+    if not isinstance(samples, np.memmap) or samples.mode == "c" or not hasattr(mmap.mmap, "madvise"):
+        return
+    held: object = samples
+    while isinstance(held, np.ndarray):
+        held = held.base
+    if isinstance(held, mmap.mmap):
+        held.madvise(mmap.MADV_DONTNEED)
 
 
 def blocks_of(sound: Signal | Iterable[Signal], size: int = BLOCK) -> Iterator[Signal]:

@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from pipeline.sound.continuation import Extended
 from pipeline.sound.periodicity import periodicity
-from pipeline.sound.signal import Samples, Signal, blank
+from pipeline.sound.signal import Samples, Signal, blank, let_go
 from pipeline.sound.slowmap import Attack, fences, planned
 from pipeline.sound.vocoder import OVERLAP, Places, vocode
 from pipeline.timing import Span
@@ -80,6 +80,8 @@ class _Body:
             start = max(0, at)
             out[start : start + len(inside)] = inside
             at += len(piece)
+            let_go(self.signal.samples)
+            let_go(out)
         self._fade(out)
 
     def _centres(self, times: Places) -> Places:

@@ -1,13 +1,16 @@
 """Sound in blocks: nothing lost, nothing added, whatever the blocks were."""
 
+import mmap
+import sys
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from pipeline.files.mux import Feed
 from pipeline.sound.limit import limited
-from pipeline.sound.signal import Signal, blank, blocks_of, exactly
+from pipeline.sound.signal import Signal, blank, blocks_of, exactly, let_go
 
 RATE, SLOW = 48000, 4800
 SIZES = (5, 3000, 0, 1, 2999, 4096, 7)
@@ -82,3 +85,24 @@ def test_long_silence_lies_on_the_disk() -> None:
     long[-1] = 1
     assert long[-3:].sum() == 2
     assert short.shape == (10, 2)
+
+
+def resident() -> int:
+    """Pages of mapped files that this process holds."""
+    return int(Path("/proc/self/statm").read_text().split()[2])
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="reads /proc/self/statm")
+def test_pages_of_a_long_sound_are_let_go_and_keep_what_they_hold() -> None:
+    sound = blank((1 << 24) + 1, 1)
+    sound[:] = 0.5
+    held = resident()
+    let_go(sound[100:200])
+    assert held - resident() > 0.9 * sound.nbytes / mmap.PAGESIZE
+    assert (sound == 0.5).all()
+
+
+def test_sound_in_memory_cannot_be_let_go() -> None:
+    sound = np.full((1000, 1), 0.5, np.float32)
+    let_go(sound)
+    assert (sound == 0.5).all()
