@@ -14,12 +14,12 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.drawing.picture import Colour, Picture
+from pipeline.drawing.picture import Colour, Mark, Picture
 from pipeline.files.blend import as_pixels, over_spans, pixel_of, pixel_over
 from pipeline.files.boxes import EMPTY, IntBox, merged
 from pipeline.files.layers import Contents, Layer
 from pipeline.files.raster import blank
-from pipeline.files.spritestore import SpriteStore
+from pipeline.files.spritestore import SpriteStore, Tile
 from pipeline.timing import Rate
 
 LEAST_ROOM = 48 << 20
@@ -62,6 +62,16 @@ def frames(
         yield Frame(number, compositor.canvas, compositor.draw(picture))
 
 
+class Shown:
+    """A layer on the frame: the part of it that the layer may touch, and its tiles once they are wanted."""
+
+    __slots__ = ("extent", "layer", "tiles")
+
+    def __init__(self, layer: Layer, extent: IntBox) -> None:
+        self.layer, self.extent = layer, extent
+        self.tiles: tuple[tuple[IntBox, Tile], ...] | None = None
+
+
 class Compositor:
     """Draws pictures one after another onto a lasting canvas."""
 
@@ -73,9 +83,9 @@ class Compositor:
         self._contents = Contents()
         self._sprites = SpriteStore(max(LEAST_ROOM, 3 * self.canvas.nbytes))
         self._ground: _Ground | None = None
-        self._marks: tuple[object, ...] | None = None
-        self._layers: list[Layer] = []
-        self._extents: dict[Layer, IntBox] = {}
+        self._marks: tuple[Mark, ...] | None = None
+        self._layers: list[Shown] = []
+        self._by_mark: dict[int, Shown] = {}
 
     def draw(self, picture: Picture) -> tuple[IntBox, ...]:
         """Bring the canvas to the next picture; the boxes cover every pixel that differs from the last."""
@@ -88,22 +98,34 @@ class Compositor:
             return self._paint((self._frame,))
         if picture.marks == self._marks:  # most are the very same objects
             return ()
-        before, extents = self._layers, self._extents
+        before = self._layers
         self._take(picture)
         if self._layers == before:
             self._ground.stood(len(before))
             return ()
-        same, left, came = _differences(before, self._layers)
+        same, changed = _differences(before, self._layers)
         self._ground.stood(same)
         self._grow_ground()
-        return self._paint(merged([*(extents[one] for one in left), *(self._extents[one] for one in came)]))
+        return self._paint(merged(one.extent for one in changed))
 
     def _take(self, picture: Picture) -> None:
-        """Make the picture's layers the ones to be shown, and find out which part of the frame each takes."""
-        known, layer = self._extents, self._contents.layer
-        self._marks = picture.marks
-        self._layers = [layer(mark) for mark in picture.marks]
-        self._extents = {one: known[one] if one in known else self._extent(one) for one in self._layers}
+        """Make the picture's layers the ones to be shown; those of the last picture are the same objects."""
+        by_mark, marks = self._by_mark, picture.marks
+        if any(id(mark) not in by_mark for mark in marks):
+            by_layer = {one.layer: one for one in self._layers}
+            by_mark = by_mark | {
+                id(mark): self._shown(mark, by_layer) for mark in marks if id(mark) not in by_mark
+            }
+        self._layers = [by_mark[id(mark)] for mark in marks]
+        self._marks = marks  # kept, so that no other mark takes the identity of one of them
+        self._by_mark = dict(zip(map(id, marks), self._layers, strict=True))
+
+    def _shown(self, mark: Mark, known: dict[Layer, Shown]) -> Shown:
+        """The layer of a mark, which is one of those known where it is equal."""
+        layer = self._contents.layer(mark)
+        if layer not in known:
+            known[layer] = Shown(layer, self._extent(layer))
+        return known[layer]
 
     def _extent(self, layer: Layer) -> IntBox:
         """The part of the frame that a layer may touch."""
@@ -114,22 +136,30 @@ class Compositor:
 
     def _paint(self, boxes: tuple[IntBox, ...]) -> tuple[IntBox, ...]:
         assert self._ground is not None
-        above = [(layer, self._extents[layer]) for layer in self._layers[self._ground.depth :]]
+        above = self._layers[self._ground.depth :]
         for box in boxes:
             self._ground.clear(self._pixels, box)
             left, top, right, bottom = box
-            for layer, extent in above:
+            for one in above:
+                extent = one.extent
                 if extent[0] < right and left < extent[2] and extent[1] < bottom and top < extent[3]:
-                    self._lay(self._pixels, layer, extent.cut(box))
+                    self._lay(self._pixels, one, extent.cut(box))
         return boxes
 
-    def _lay(self, pixels: NDArray[np.uint32], layer: Layer, seen: IntBox) -> None:
-        """Lay the part of a layer that is seen in a box."""
-        if not seen:
-            return
-        dx, dy, opacity = layer.x, layer.y, np.uint32(layer.opacity)
-        for place, tile in self._sprites.tiles(layer.content, layer.phase, seen.moved(-dx, -dy)):
-            over_spans(pixels, tile.pixels, tile.spans, place[0] + dx, place[1] + dy, *seen, opacity)
+    def _lay(self, pixels: NDArray[np.uint32], one: Shown, seen: IntBox) -> None:
+        """Lay the part of a layer that is seen in a box, which is not empty."""
+        opacity, (left, top, right, bottom) = np.uint32(one.layer.opacity), seen
+        for place, tile in self._tiles(one):
+            if place[0] < right and left < place[2] and place[1] < bottom and top < place[3]:
+                over_spans(pixels, tile.pixels, tile.spans, place[0], place[1], *seen, opacity)
+
+    def _tiles(self, one: Shown) -> tuple[tuple[IntBox, Tile], ...]:
+        """The tiles that a layer shows, where they lie on the frame."""
+        if one.tiles is None:
+            layer, dx, dy = one.layer, one.layer.x, one.layer.y
+            found = self._sprites.tiles(layer.content, layer.phase, one.extent.moved(-dx, -dy))
+            one.tiles = tuple((place.moved(dx, dy), tile) for place, tile in found)
+        return one.tiles
 
     def _grow_ground(self) -> None:
         """Merge bottom layers that have stood still into the ground."""
@@ -138,8 +168,10 @@ class Compositor:
         depth = ground.ripe()
         if depth <= ground.depth:
             return
-        for layer in self._layers[ground.depth : depth]:
-            self._lay(ground.pixels, layer, self._extents[layer])
+        for one in self._layers[ground.depth : depth]:
+            if one.extent:
+                self._lay(ground.pixels, one, one.extent)
+            one.tiles = None  # they are hardly wanted again: the store may let them go
         ground.depth = depth
 
 
@@ -175,19 +207,17 @@ class _Ground:
         pixels[rows, columns] = self.pixels[rows, columns]
 
 
-def _differences(before: list[Layer], after: list[Layer]) -> tuple[int, list[Layer], list[Layer]]:
-    """How many first layers are the same, and the layers that left and came (or changed their order)."""
+def _differences(before: list[Shown], after: list[Shown]) -> tuple[int, list[Shown]]:
+    """How many first layers are the same, and the layers that left or came (or changed their order)."""
     shorter = min(len(before), len(after))
-    head = next((i for i in range(shorter) if before[i] != after[i]), shorter)
+    head = next((i for i in range(shorter) if before[i] is not after[i]), shorter)
     rest = shorter - head
-    tail = next((i for i in range(rest) if before[-1 - i] != after[-1 - i]), rest)
+    tail = next((i for i in range(rest) if before[-1 - i] is not after[-1 - i]), rest)
     old, new = before[head : len(before) - tail], after[head : len(after) - tail]
     if len(old) <= 1 or len(new) <= 1:
-        return head, old, new
-    left: list[Layer] = []
-    came: list[Layer] = []
+        return head, old + new
+    changed: list[Shown] = []
     for what, a, b, c, d in SequenceMatcher(None, old, new, autojunk=False).get_opcodes():
         if what != "equal":
-            left += old[a:b]
-            came += new[c:d]
-    return head, left, came
+            changed += old[a:b] + new[c:d]
+    return head, changed

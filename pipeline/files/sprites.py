@@ -62,10 +62,9 @@ class Drawing:
         return self._meeting[place]
 
     def tile(self, place: IntBox, phase: tuple[int, int]) -> Sprite | None:
-        """The pixels of one tile; None where nothing is drawn in it."""
+        """The pixels of one tile; None where nothing reaches it."""
         items = tuple(item for one in self.meeting(place) for item in one.items)
-        drawn = _draw(items, place, (phase[0] / QUARTERS, phase[1] / QUARTERS))
-        return drawn if drawn is not None and drawn.any() else None
+        return _draw(items, place, (phase[0] / QUARTERS, phase[1] / QUARTERS))
 
 
 def _around_all(pieces: tuple[Piece, ...]) -> IntBox:
@@ -107,6 +106,8 @@ def _meets(box: Box, reach: Box) -> bool:
 def _laid_over(canvas: Sprite | None, top: Sprite | None, place: IntBox, opacity: int = 255) -> Sprite | None:
     if top is None:
         return canvas
+    if canvas is None and opacity == 255:
+        return top  # over clear pixels a sprite is itself
     if canvas is None:
         canvas = np.zeros((place.height, place.width, 4), np.uint8)
     over(as_pixels(canvas), as_pixels(top), 0, 0, 0, 0, place.width, place.height, np.uint32(opacity))

@@ -11,7 +11,7 @@ from pipeline.files.blend import as_pixels, spans_of
 from pipeline.files.boxes import IntBox
 from pipeline.files.items import Piece
 from pipeline.files.layers import Content
-from pipeline.files.sprites import Drawing
+from pipeline.files.sprites import Drawing, Sprite
 
 Pixels32 = NDArray[np.uint32]
 
@@ -69,13 +69,20 @@ class SpriteStore:
         if key in self._tiles:
             self._tiles.move_to_end(key)
             return self._tiles[key]
-        drawn = drawing.tile(key[2], key[1])
-        tile = None if drawn is None else Tile(pixels := as_pixels(drawn), spans_of(pixels))
-        self._tiles[key] = tile
+        tile = self._tiles[key] = _tile_of(drawing.tile(key[2], key[1]))
         self._used += _size(tile)
         while self._used > self._room and len(self._tiles) > 1:
             self._used -= _size(self._tiles.popitem(last=False)[1])
         return tile
+
+
+def _tile_of(drawn: Sprite | None) -> Tile | None:
+    """A drawn tile; None where it has no ink."""
+    if drawn is None:
+        return None
+    pixels = as_pixels(drawn)
+    spans = spans_of(pixels)
+    return Tile(pixels, spans) if spans.any() else None
 
 
 def _size(tile: Tile | None) -> int:
