@@ -2,7 +2,8 @@
 
 The search is a semi-Markov Viterbi straight on features of the recording: how well the expected pitch
 explains each moment, where something starts, log-normal lengths at several tempos, free silence at both
-ends. The path is then snapped to the attack beside it, where there is a strong one.
+ends. The path is then snapped to the attack beside it, where there is a strong one, and attacks that swell
+go back to where they begin.
 """
 
 from collections.abc import Mapping
@@ -12,11 +13,13 @@ from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
+from scipy.special import erf
 
 from pipeline.errors import Place, faulty
 from pipeline.music.fragment import Fragment
 from pipeline.sound.align_features import Features, listen
 from pipeline.sound.align_passes import Path, find_path
+from pipeline.sound.align_rise import to_feet
 from pipeline.sound.align_score import Event, events_of, pitch_sets
 from pipeline.sound.onsets import fine_flux, mono, sharpen
 from pipeline.sound.signal import Signal
@@ -47,13 +50,13 @@ class Doubt:
 class Alignment:
     """Where the notes of a fragment start in a clip.
 
-    `moments` holds the clip second of each note of the fragment, in order; the notes of a chord share it,
-    and a tied note's is reckoned from its neighbours. `confidence` (0 to 1) of a note is the chance, under
-    the model, that its start lies within 20 ms of the moment, times how far the sound there agrees with
-    its pitch; a hand-set mark has 1. `phrase` is the mean over all events, as heard; under `REFUSED`
-    the fragment is refused. `heights` is how strong a step each note starts with
-    (1 is a clear attack, 0 none). `tuning` is in semitones over 440 Hz, `slower` how much slower the clip
-    is played than the fragment's tempo says.
+    `moments` holds the clip second of each note of the fragment, in order; the notes of a chord share it, and
+    a tied note's is reckoned from its neighbours. `confidence` (0 to 1) of a note is the chance, under the
+    model, that its start lies within 20 ms of the moment, times how far the sound there agrees with its
+    pitch; less for an attack that swells, and a hand-set mark has 1. `phrase` is the mean over all events, as
+    heard; under `REFUSED` the fragment is refused. `heights` is how strong a step each note starts with (1 is
+    a clear attack, 0 none). `tuning` is in semitones over 440 Hz, `slower` how much slower the clip is played
+    than the fragment's tempo says.
     """
 
     moments: tuple[Fraction, ...]
@@ -152,13 +155,16 @@ def judged(
     start: Fraction,
 ) -> Found:
     """A path snapped to the attacks beside it and judged; hand-set marks stay exactly where they are."""
-    seconds, heights = sharpen(fine_flux(wave, features.rate), path.seconds)
+    snapped, heights = sharpen(fine_flux(wave, features.rate), path.seconds)
+    slurred = np.array([event.slurred for event in events], np.int64)
+    seconds, spread = to_feet(wave, features.rate, snapped, slurred)
     hand = [event.beat in bound and not event.grace for event in events]
     fits = agreement(features, events, which, path)
-    heard = nearness(path, seconds, features) * likeness(fits) * held_at_ends(events, heights)
+    heard = nearness(path, snapped, features) * likeness(fits) * held_at_ends(events, heights)
+    sure = np.where(hand, 1.0, heard * within(spread))
     exact = [start + Fraction(round(second * features.rate), features.rate) for second in seconds]
     exact = [start + bound[e.beat] if h else m for m, e, h in zip(exact, events, hand, strict=True)]
-    return Found(events, exact, heard, np.where(hand, 1.0, heard), fits, heights)
+    return Found(events, exact, heard, sure, fits, heights)
 
 
 def agreement(features: Features, events: list[Event], which: Ints, path: Path) -> Floats:
@@ -198,6 +204,11 @@ def nearness(path: Path, seconds: Floats, features: Features) -> Floats:
         row[max(0, c - reach) : c + reach + 1].sum() for row, c in zip(path.chances, centres, strict=True)
     ]
     return np.array(rows)
+
+
+def within(spread: Floats) -> Floats:
+    """The chance that what is normally spread by so many seconds (0: not at all) lies within `NEAR_S`."""
+    return np.asarray(erf(NEAR_S / np.sqrt(2) / np.maximum(spread, 1e-6)))
 
 
 def doubt_of(event: Event, fit: float) -> Doubt:
