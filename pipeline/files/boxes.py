@@ -85,6 +85,9 @@ def _joins(one: IntBox, other: IntBox) -> bool:
     """Whether the box around both covers at most a seventh more than they do."""
     a, b, c, d = one
     e, f, g, h = other
-    both = (max(c, g) - min(a, e)) * (max(d, h) - min(b, f))
-    common = max(0, min(c, g) - max(a, e)) * max(0, min(d, h) - max(b, f))
-    return 7 * both <= 8 * ((c - a) * (d - b) + (g - e) * (h - f) - common)
+    both = ((c if c > g else g) - (a if a < e else e)) * ((d if d > h else h) - (b if b < f else f))
+    least = 7 * both - 8 * ((c - a) * (d - b) + (g - e) * (h - f))
+    if least > 0 or not (a < g and e < c and b < h and f < d):
+        return least <= 0  # what they have in common only parts them further
+    common = ((c if c < g else g) - (a if a > e else e)) * ((d if d < h else h) - (b if b > f else f))
+    return least + 8 * common <= 0
