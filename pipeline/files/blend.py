@@ -3,7 +3,6 @@
 Pixels are `uint32` with red in the lowest byte and alpha in the highest (the memory order R, G, B, A).
 Source over, premultiplied (Porter & Duff 1984): out = s + d (255 - alpha of s) / 255, rounded to nearest by
 (x + 128 + ((x + 128) >> 8)) >> 8, which is exact for products of two bytes. Two channels share a multiply.
-The functions are compiled by numba on first use and kept in its cache beside this file.
 """
 
 from typing import TYPE_CHECKING, Any
@@ -23,9 +22,9 @@ LOW = np.uint32(0x00FF00FF)
 HIGH = np.uint32(0xFF00FF00)
 HALF = np.uint32(0x00800080)
 EIGHT = np.uint32(8)
+_ROWS, _EDGES = "uint32[:, ::1]", ("int64",) * 6
 
 
-@compiled
 def share(pixel: np.uint32, part: np.uint32) -> np.uint32:
     """All four channels times part / 255."""
     even = np.uint32((pixel & LOW) * part + HALF)
@@ -35,7 +34,6 @@ def share(pixel: np.uint32, part: np.uint32) -> np.uint32:
     return np.uint32(even | odd)
 
 
-@compiled
 def _over_row(into: Pixels32, source: Pixels32, opacity: np.uint32) -> None:
     full, top = np.uint32(255), np.uint32(24)
     if opacity == full:
@@ -48,7 +46,7 @@ def _over_row(into: Pixels32, source: Pixels32, opacity: np.uint32) -> None:
             into[i] = s + share(into[i], np.uint32(full - (s >> top)))
 
 
-@compiled
+@compiled(_ROWS, _ROWS, *_EDGES, "uint32")
 def over(canvas: Pixels32, sprite: Pixels32, x: int, y: int, left: int, top: int, right: int, bottom: int,
          opacity: np.uint32) -> None:  # fmt: skip
     """Lay `sprite` with its corner at (x, y) over the canvas, inside the given box only.
@@ -59,7 +57,7 @@ def over(canvas: Pixels32, sprite: Pixels32, x: int, y: int, left: int, top: int
         _over_row(canvas[row, left:right], sprite[row - y, left - x : right - x], opacity)
 
 
-@compiled
+@compiled(_ROWS, _ROWS, "int32[:, ::1]", *_EDGES, "uint32")
 def over_spans(canvas: Pixels32, sprite: Pixels32, spans: Spans, x: int, y: int,
                left: int, top: int, right: int, bottom: int, opacity: np.uint32) -> None:  # fmt: skip
     """As `over`, passing by what is clear in each row of the sprite: the result is the same.
@@ -73,11 +71,16 @@ def over_spans(canvas: Pixels32, sprite: Pixels32, spans: Spans, x: int, y: int,
             _over_row(canvas[row, first:last], sprite[row - y, first - x : last - x], opacity)
 
 
-@compiled
 def spans_of(sprite: Pixels32) -> Spans:
     """The columns with ink of each row, half-open, for `over_spans`; rows without any have (0, 0)."""
+    spans: Spans = np.zeros((len(sprite), 2), np.int32)
+    _find_spans(sprite, spans)
+    return spans
+
+
+@compiled(_ROWS, "int32[:, ::1]")
+def _find_spans(sprite: Pixels32, spans: Spans) -> None:
     rows, columns = sprite.shape
-    spans = np.zeros((rows, 2), np.int32)
     for row in range(rows):
         first, last = 0, columns
         while first < last and sprite[row, first] == 0:
@@ -86,7 +89,6 @@ def spans_of(sprite: Pixels32) -> Spans:
             last -= 1
         if first < last:
             spans[row, 0], spans[row, 1] = first, last
-    return spans
 
 
 def as_pixels(canvas: NDArray[np.uint8]) -> NDArray[np.uint32]:

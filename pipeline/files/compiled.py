@@ -1,27 +1,98 @@
-"""Compiled loops over pixels: numba, with its results kept on disk so that only the first run compiles.
+"""Compiled loops over pixels: written in Python, run as machine code that is kept on disk.
 
-That first run costs about three seconds of processor time, every later one half a second to load them.
+Numba is only the compiler (`loop_compiler`): once a loop is kept (`machine_code`), a process that runs it
+loads a few kilobytes and never imports numba, which would take longer than the first frame of a film.
 
-A function without the interpreter's lock can run beside an encoder in another thread.
+A loop gets whole numbers, floats and arrays, and gives nothing back: it writes into arrays. It may call plain
+functions of its own module, which are compiled into it. The interpreter's lock is let go while it runs, so it
+can run beside an encoder in another thread.
 """
 
+import ctypes
+import struct
+import weakref
 from collections.abc import Callable
-from typing import ParamSpec, TypeVar
+from functools import cache
+from types import FunctionType
+from typing import Any, ParamSpec, cast
 
-import numba
+import numpy as np
+
+from pipeline.files.machine_code import Code, machine_code
 
 P = ParamSpec("P")
-R = TypeVar("R")
+NUMBERS = {"int64": "q", "uint32": "I", "float32": "f"}
+"""How a number is laid into the block of arguments, by its type."""
+_array = struct.Struct("PPqqPqqqq").pack
+"""How an array of rows is: numba's `_arraystruct.h`, owner and parent first, sizes and steps last."""
+_answer = ctypes.create_string_buffer(16)
+_ANSWER = ctypes.addressof(_answer)
+"""Where compiled code writes that it gives nothing back."""
 
 
-def compiled(function: Callable[P, R]) -> Callable[P, R]:
-    """Compile a loop on first call. Division by zero is not looked for: loops that test cannot be widened."""
-    try:
-        return _made(function, cache=True)
-    except RuntimeError:  # numba finds no folder that it may write its cache to
-        return _made(function, cache=False)
+def compiled(*types: str) -> Callable[[Callable[P, None]], Callable[P, None]]:
+    """A loop whose arguments have these types, in numba's words, arrays before numbers.
 
+    `uint32[:, ::1]` has rows without gaps; those of `uint8[:, :]` may be padded, and the loop sees the
+    padding as a part of them. The loop is compiled or loaded when first called. Raises TypeError for other
+    arguments.
+    """
 
-def _made(function: Callable[P, R], cache: bool) -> Callable[P, R]:
-    made: Callable[P, R] = numba.njit(cache=cache, nogil=True, error_model="numpy")(function)
+    def made(function: Callable[P, None]) -> Callable[P, None]:
+        assert isinstance(function, FunctionType)
+        loop: Any = _Loop(function, types)
+        return cast(Callable[P, None], loop)
+
     return made
+
+
+class _Loop:
+    """A loop that lays its arguments into one block of memory and hands that to the machine code."""
+
+    def __init__(self, function: FunctionType, types: tuple[str, ...]) -> None:
+        self.__doc__, self.__name__ = function.__doc__, function.__name__
+        self._function, self._types = function, types
+        self._arrays = tuple(one for one in types if one not in NUMBERS)
+        self._numbers = struct.Struct("".join(NUMBERS[one] for one in types[len(self._arrays) :])).pack
+        self._code: Code | None = None
+
+    def __call__(self, *arguments: Any) -> None:
+        if self._code is None:
+            self._code = machine_code(self._function, self._types)
+        count = len(self._arrays)
+        laid = list(map(_laid, arguments[:count], self._arrays))
+        laid.append(self._numbers(*arguments[count:]))
+        if self._code.run(_ANSWER, _ANSWER, b"".join(laid)):
+            raise RuntimeError(f"{self.__name__} could not run to its end")
+
+
+_known: dict[tuple[int, str], tuple["weakref.ref[Any]", bytes]] = {}
+"""Arrays described before, by what they are and what they stand for."""
+
+
+def _laid(array: Any, wanted: str) -> bytes:
+    """An array's description; asking numpy takes longer than many a loop, so it is kept."""
+    key = (id(array), wanted)
+    found = _known.get(key)
+    if found is not None and found[0]() is array:
+        return found[1]
+    description = _described(array, wanted)
+    _known[key] = (weakref.ref(array, lambda _: _known.pop(key, None)), description)
+    return description
+
+
+def _described(array: Any, wanted: str) -> bytes:
+    """As compiled code wants it; the width of padded rows is how far they lie apart."""
+    tight, size = array.flags.c_contiguous, array.itemsize
+    count, wide = array.shape if array.ndim == 2 else (0, 0)
+    if not tight and array.ndim == 2 and array.strides[1] == size and not array.strides[0] % size:
+        wide, tight = array.strides[0] // size, wanted.endswith("[:, :]")
+    if not tight or array.ndim != 2 or array.dtype != _dtype(wanted):
+        raise TypeError(f"{wanted} is wanted, not {array.dtype} {array.shape} in steps of {array.strides}")
+    address = array.__array_interface__["data"][0]
+    return _array(0, 0, count * wide, size, address, count, wide, wide * size, size)
+
+
+@cache
+def _dtype(wanted: str) -> "np.dtype[Any]":
+    return np.dtype(wanted.partition("[")[0])

@@ -145,14 +145,19 @@ def sized(header: bytes, width: int, height: int) -> bytes:
     return header[:8] + struct.pack(">HH", width, height) + header[12:]
 
 
-@compiled
 def renewed(pixels: Pixels32, seen: Pixels32, edges: Numbers) -> Numbers:
     """The part of each box that holds all its pixels that are not those seen last; then they are seen.
 
     A changed box covers more than what changed: over half of the slices that a moving strip touches hold the
     same lines as before, and comparing costs a fiftieth of coding. Nothing differs where the part is empty.
     """
-    parts = np.empty_like(edges)
+    parts: Numbers = np.empty_like(edges)
+    _compare(pixels, seen, edges, parts)
+    return parts
+
+
+@compiled("uint32[:, ::1]", "uint32[:, ::1]", "int64[:, ::1]", "int64[:, ::1]")
+def _compare(pixels: Pixels32, seen: Pixels32, edges: Numbers, parts: Numbers) -> None:
     for i in range(edges.shape[0]):
         left, top, right, bottom = edges[i, 2], edges[i, 3], edges[i, 0], edges[i, 1]
         for row in range(edges[i, 1], edges[i, 3]):
@@ -171,22 +176,21 @@ def renewed(pixels: Pixels32, seen: Pixels32, edges: Numbers) -> Numbers:
                 for column in range(new.size):
                     old[column] = new[column]
         parts[i, 0], parts[i, 1], parts[i, 2], parts[i, 3] = left, top, right, bottom
-    return parts
 
 
 def stacked(planes: Sequence[Plane], grid: Grid, chosen: Numbers, into: Sequence[Plane]) -> None:
     """Copy slices of one width out of padded planes into narrow planes, one below the other."""
     corners = grid.edges[chosen]
     for plane, target in zip(planes, into, strict=True):
-        _copied(plane, corners, target)
+        _copied(plane, corners, target, target.shape[1])
 
 
-@compiled
-def _copied(plane: Plane, corners: Numbers, into: Plane) -> None:
+@compiled("uint16[:, :]", "int64[:, ::1]", "uint16[:, :]", "int64")
+def _copied(plane: Plane, corners: Numbers, into: Plane, width: int) -> None:
     for i in range(corners.shape[0]):
         left, top = corners[i, 0], corners[i, 1]
         for row in range(LINES):
-            source, target = plane[top + row, left : left + into.shape[1]], into[i * LINES + row]
+            source, target = plane[top + row, left : left + width], into[i * LINES + row, :width]
             for column in range(target.size):
                 target[column] = source[column]
 

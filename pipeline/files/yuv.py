@@ -35,6 +35,7 @@ _PLACES, _PLACES_OF_EIGHT = np.int32(PLACES), np.int32(PLACES + 3)
 _RED, _GREEN, _BLUE, _ALPHA = np.uint32(0), np.uint32(8), np.uint32(16), np.uint32(24)
 _BYTE, _RED_BLUE = np.uint32(255), np.uint32(0x00FF00FF)
 _HALF, _MOST = np.float32(0.5), np.float32(255)
+_PIXELS, _DEEP, _FACTORS = "uint32[:, ::1]", "uint16[:, :]", "int32[:, ::1]"
 
 
 class Planes(NamedTuple):
@@ -74,12 +75,11 @@ def to_420(canvas: Bytes, into: Sequence[Bytes], changed: Iterable[IntBox]) -> N
 
     The planes may be larger than the canvas (padding is not touched).
     """
-    pixels, factors = as_pixels(canvas), _factors(8)
-    height, width = pixels.shape
-    for box in changed:
-        if box:
-            _luma(pixels, into[0], factors, *box)
-            _chroma(pixels, into[1], into[2], factors, *_chroma_box(box, width, height))
+    boxes = np.array([box for box in changed if box], np.int64).reshape(-1, 4)
+    if boxes.size:
+        y, u, v = into
+        room = np.empty((4, canvas.shape[1] // 2 + 2), np.uint32)
+        _opaque_boxes(as_pixels(canvas), y, u, v, _factors(8), boxes, room)
 
 
 def to_444_alpha(
@@ -95,17 +95,10 @@ def to_444_alpha(
     unit = np.float32(((1 << bits) - 1) / 255)
     boxes = changed if isinstance(changed, np.ndarray) else np.array([*changed], np.intp).reshape(-1, 4)
     if boxes.size:
-        _straight_boxes(pixels, into[0], into[1], into[2], into[3], factors, unit, boxes)
-
-
-def _chroma_box(box: IntBox, width: int, height: int) -> IntBox:
-    """The chroma samples that see any pixel of the box: sample x sees columns 2x - 1 to 2x + 1."""
-    return IntBox(
-        box.left // 2,
-        box.top // 2,
-        min((width + 1) // 2, box.right // 2 + 1),
-        min((height + 1) // 2, (box.bottom + 1) // 2),
-    )
+        widest = max(0, int((boxes[:, 2] - boxes[:, 0]).max()))
+        y, u, v, alpha = into
+        row = np.empty((3, widest), np.int32)
+        _straight_boxes(pixels, y, u, v, alpha, factors, np.ascontiguousarray(boxes), row, unit)
 
 
 @cache
@@ -126,20 +119,29 @@ def _factors(bits: int) -> Numbers:
     return table
 
 
-@compiled
 def _part(pixel: np.uint32, shift: np.uint32) -> np.int32:
     """One channel of a pixel."""
     return np.int32((pixel >> shift) & _BYTE)
 
 
-@compiled
 def _weighed(row: Row, red: np.int32, green: np.int32, blue: np.int32, shift: np.int32) -> np.int32:
     """A row of factors applied; sums stay within 32 bits, so that eight pixels fit a register."""
     total = np.int32(row[0] * red + row[1] * green + row[2] * blue + row[3])
     return np.int32(total >> shift)
 
 
-@compiled
+@compiled(_PIXELS, "uint8[:, :]", "uint8[:, :]", "uint8[:, :]", _FACTORS, "int64[:, ::1]", _PIXELS)
+def _opaque_boxes(pixels: Pixels32, y: Bytes, u: Bytes, v: Bytes, factors: Numbers, boxes: Boxes,
+                  room: Pixels32) -> None:  # fmt: skip
+    """`room` is for what `_chroma` adds up. Chroma sample x sees the columns 2x - 1 to 2x + 1."""
+    height, width = pixels.shape
+    for i in range(boxes.shape[0]):
+        left, top, right, bottom = boxes[i, 0], boxes[i, 1], boxes[i, 2], boxes[i, 3]
+        _luma(pixels, y, factors, left, top, right, bottom)
+        right, bottom = min((width + 1) // 2, right // 2 + 1), min((height + 1) // 2, (bottom + 1) // 2)
+        _chroma(pixels, u, v, factors, room, left // 2, top // 2, right, bottom)
+
+
 def _luma(pixels: Pixels32, y: Bytes, factors: Numbers, left: int, top: int, right: int, bottom: int) -> None:
     row_of = (factors[0, 0], factors[0, 1], factors[0, 2], factors[0, 3])
     for row in range(top, bottom):
@@ -149,22 +151,18 @@ def _luma(pixels: Pixels32, y: Bytes, factors: Numbers, left: int, top: int, rig
             into[i] = _weighed(row_of, _part(p, _RED), _part(p, _GREEN), _part(p, _BLUE), _PLACES)
 
 
-@compiled
-def _chroma(pixels: Pixels32, u: Bytes, v: Bytes, factors: Numbers,
+def _chroma(pixels: Pixels32, u: Bytes, v: Bytes, factors: Numbers, room: Pixels32,
             left: int, top: int, right: int, bottom: int) -> None:  # fmt: skip
     """Chroma from the sums of two rows, at even columns and at odd ones; red and blue share a number.
 
     Outside the frame its edge pixels are repeated.
     """
-    height, count = pixels.shape[0], right - left
-    even = np.empty((2, count), np.uint32)
-    odd = np.empty((2, count + 1), np.uint32)
+    height, even, odd = pixels.shape[0], room[:2], room[2:]
     for row in range(top, bottom):
         _sum_rows(pixels[2 * row], pixels[min(2 * row + 1, height - 1)], left, right, even, odd)
         _filter_row(even, odd, factors, u[row, left:right], v[row, left:right])
 
 
-@compiled
 def _sum_rows(upper: Pixels32, lower: Pixels32, left: int, right: int, even: Pixels32, odd: Pixels32) -> None:
     """Sums of two rows: `even[:, i]` at column 2 (left + i), `odd[:, i]` at the column before it."""
     width, count = upper.size, right - left
@@ -181,14 +179,12 @@ def _sum_rows(upper: Pixels32, lower: Pixels32, left: int, right: int, even: Pix
         odd_rb[whole], odd_g[whole] = even_rb[whole], even_g[whole]
 
 
-@compiled
 def _both(p: np.uint32, q: np.uint32) -> tuple[np.uint32, np.uint32]:
     """Red and blue of two pixels added, side by side in one number, and green."""
     green = np.uint32(((p >> _GREEN) & _BYTE) + ((q >> _GREEN) & _BYTE))
     return np.uint32((p & _RED_BLUE) + (q & _RED_BLUE)), green
 
 
-@compiled
 def _filter_row(even: Pixels32, odd: Pixels32, factors: Numbers, u: Bytes, v: Bytes) -> None:
     """1-2-1 across, then the matrix. The sums weigh eight pixels: three more binary places."""
     cb = (factors[1, 0], factors[1, 1], factors[1, 2], np.int32(factors[1, 3] * 8))
@@ -201,30 +197,29 @@ def _filter_row(even: Pixels32, odd: Pixels32, factors: Numbers, u: Bytes, v: By
         v[i] = _weighed(cr, red, green, blue, _PLACES_OF_EIGHT)
 
 
-@compiled
+@compiled(_PIXELS, _DEEP, _DEEP, _DEEP, _DEEP, _FACTORS, "int64[:, ::1]", _FACTORS, "float32")
 def _straight_boxes(pixels: Pixels32, y: Words, u: Words, v: Words, alpha: Words, factors: Numbers,
-                    unit: np.float32, boxes: Boxes) -> None:  # fmt: skip
+                    boxes: Boxes, colours: Numbers, unit: np.float32) -> None:  # fmt: skip
+    """`colours` is room for a row of the widest box, a channel each."""
     for i in range(boxes.shape[0]):
         left, top, right, bottom = boxes[i, 0], boxes[i, 1], boxes[i, 2], boxes[i, 3]
         if left < right:
-            _straight(pixels, y, u, v, alpha, factors, unit, left, top, right, bottom)
+            _straight(pixels, y, u, v, alpha, factors, unit, colours, left, top, right, bottom)
 
 
-@compiled
 def _straight(pixels: Pixels32, y: Words, u: Words, v: Words, alpha: Words, factors: Numbers,
-              unit: np.float32, left: int, top: int, right: int, bottom: int) -> None:  # fmt: skip
-    colours = np.empty((3, right - left), np.int32)
+              unit: np.float32, colours: Numbers,
+              left: int, top: int, right: int, bottom: int) -> None:  # fmt: skip
     for row in range(top, bottom):
         source, opacity = pixels[row, left:right], alpha[row, left:right]
         for i in range(opacity.size):
             opacity[i] = np.uint16(np.float32(_part(source[i], _ALPHA)) * unit + _HALF)
         for channel in range(3):
-            _unmultiply(source, np.uint32(8 * channel), colours[channel])
+            _unmultiply(source, np.uint32(8 * channel), colours[channel, : right - left])
         for plane in range(3):
             _matrix_row(colours, factors[plane], (y, u, v)[plane][row, left:right])
 
 
-@compiled
 def _unmultiply(source: Pixels32, shift: np.uint32, into: Numbers) -> None:
     """One channel divided by alpha, rounded; exact for all 256 x 256 cases in single precision."""
     for i in range(into.size):
@@ -232,7 +227,6 @@ def _unmultiply(source: Pixels32, shift: np.uint32, into: Numbers) -> None:
         into[i] = np.int32(np.float32(_part(source[i], shift)) * _MOST / alpha + _HALF)
 
 
-@compiled
 def _matrix_row(colours: Numbers, row: Numbers, into: Words) -> None:
     red, green, blue = colours[0], colours[1], colours[2]
     row_of = (row[0], row[1], row[2], row[3])
