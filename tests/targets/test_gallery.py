@@ -10,8 +10,9 @@ from PIL import Image
 from pipeline.cli import main
 from pipeline.drawing.look import load_look, look_names
 from pipeline.files.raster import rasterise
-from pipeline.lesson.tools import weigh_fragment
+from pipeline.lesson.check import read_checked
 from pipeline.lesson.resolve import resolve
+from pipeline.lesson.tools import weigh_fragment
 from pipeline.targets import gallery
 
 SCRIPT = """\
