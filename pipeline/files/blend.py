@@ -22,6 +22,8 @@ LOW = np.uint32(0x00FF00FF)
 HIGH = np.uint32(0xFF00FF00)
 HALF = np.uint32(0x00800080)
 EIGHT = np.uint32(8)
+BLOCK = 32
+"""Pixels that are looked at together where rows are mostly clear."""
 _ROWS, _EDGES = "uint32[:, ::1]", ("int64",) * 6
 
 
@@ -80,15 +82,28 @@ def spans_of(sprite: Pixels32) -> Spans:
 
 @compiled(_ROWS, "int32[:, ::1]")
 def _find_spans(sprite: Pixels32, spans: Spans) -> None:
-    rows, columns = sprite.shape
-    for row in range(rows):
-        first, last = 0, columns
-        while first < last and sprite[row, first] == 0:
+    for row in range(sprite.shape[0]):
+        line = sprite[row]
+        first, last = 0, line.size
+        while first < last and not _inked(line[first : first + BLOCK]):
+            first += BLOCK
+        if first >= last:
+            continue
+        while not _inked(line[max(first, last - BLOCK) : last]):
+            last -= BLOCK
+        while line[first] == 0:
             first += 1
-        while first < last and sprite[row, last - 1] == 0:
+        while line[last - 1] == 0:
             last -= 1
-        if first < last:
-            spans[row, 0], spans[row, 1] = first, last
+        spans[row, 0], spans[row, 1] = first, last
+
+
+def _inked(pixels: Pixels32) -> bool:
+    """Whether any of a few pixels is not clear: all are looked at, so that eight can be at once."""
+    seen = np.uint32(0)
+    for i in range(pixels.size):
+        seen |= pixels[i]
+    return bool(seen != 0)
 
 
 def as_pixels(canvas: NDArray[np.uint8]) -> NDArray[np.uint32]:

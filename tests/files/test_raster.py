@@ -65,6 +65,16 @@ def test_passing_by_clear_columns_changes_nothing() -> None:
     assert spans[1].tolist() == [9, 40]
 
 
+@pytest.mark.parametrize("share", [0.0, 0.01, 0.1, 0.9])
+def test_spans_reach_from_the_first_ink_to_the_last(share: float) -> None:
+    random = np.random.default_rng(8)
+    for width in (1, 31, 32, 33, 64, 100, 140):
+        sprite = (random.random((12, width)) < share).astype(np.uint32)
+        for row, span in zip(sprite, spans_of(sprite).tolist(), strict=True):
+            inked = np.flatnonzero(row)
+            assert span == ([inked[0], inked[-1] + 1] if inked.size else [0, 0])
+
+
 def premultiplied(random: np.random.Generator) -> np.ndarray:
     alpha = random.integers(0, 256, (50, 64, 1))
     colours = random.integers(0, 256, (50, 64, 3)) * alpha // 255
