@@ -11,7 +11,7 @@ from functools import lru_cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from pipeline.errors import faulty
+from pipeline.errors import Fault, faulty
 from pipeline.lesson.heard import ClickSound, ExcerptSound, GuideSound, Recording, Sounding, VoiceSound
 from pipeline.lesson.lesson import Segment
 from pipeline.lesson.scene import Scene
@@ -37,6 +37,21 @@ def heard(recording: Recording) -> Signal:
     """
     with TemporaryDirectory(prefix="fretscene-", ignore_cleanup_errors=True) as folder:
         return decode(Path(recording.path), recording.place, Path(folder) / "sound.npy")
+
+
+class Listener:
+    """Gets recordings as `heard` does, and keeps what authors should know of those that can be used."""
+
+    def __init__(self) -> None:
+        self.cautions: list[Fault] = []
+
+    def __call__(self, recording: Recording) -> Signal:
+        signal = heard(recording)
+        if signal.clipping:
+            told = f"caution: {Path(recording.path).name} is {signal.clipping}"
+            remedy = "record it again with less gain: slowed down, clipping is heard more"
+            self.cautions.append(Fault(recording.place, told, remedy))
+        return signal
 
 
 def soundtrack(scene: Scene, listen: Listen = heard, samples: int | None = None) -> Signal:

@@ -4,7 +4,7 @@ The whole file is decoded once and cut by samples, since seeking in compressed s
 An hour need not lie in memory: with `keep` the samples go to a file that is mapped.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from math import gcd
 from pathlib import Path
@@ -16,16 +16,16 @@ from scipy.signal import firwin, resample_poly
 from pipeline.errors import Fault, Faulty, Place, faulty
 from pipeline.ffmpeg import Decoded, decoded_audio
 from pipeline.media import kind_of, stated_length
+from pipeline.sound.clipping import Clipping, ClippingMeter
 from pipeline.sound.signal import Samples, Signal
 
+Waves = npt.NDArray[np.float64]
 RATE = 48000
 SLOWEST_RATE, FASTEST_RATE = 8000, 384000
 SILENT = 10 ** (-90 / 20)
 """A recording that never passes this peak counts as silent."""
 LOUDEST = 64.0
 """A float file beyond this holds no sound at full scale 1."""
-CLIPPED_RUN = 4
-"""So many samples in a row at full scale count as clipped."""
 _BLOCK_SECONDS = 10
 _REACH = 32
 """Half the length of the resampling filter, in periods of the lower rate."""
@@ -47,9 +47,9 @@ def decode(path: Path, place: Place, keep: Path | None = None) -> Signal:
     return signal
 
 
-def kept(keep: Path) -> Signal:
+def kept(keep: Path, clipping: Clipping | None = None) -> Signal:
     """What `decode` put into a file earlier, mapped from there."""
-    return Signal(np.load(keep, mmap_mode="r", allow_pickle=False), RATE)
+    return Signal(np.load(keep, mmap_mode="r", allow_pickle=False), RATE, clipping)
 
 
 def cautions(path: Path, signal: Signal | None = None) -> list[str]:
@@ -61,8 +61,8 @@ def cautions(path: Path, signal: Signal | None = None) -> list[str]:
         found.append(f"{path.name}: this mp3 does not state its encoder's delay, so it may sound 25 ms late")
     if kind == "aac":
         found.append(f"{path.name}: bare AAC states no encoder delay, so it may sound 23 ms late")
-    if signal is not None and _clipped(signal):
-        found.append(f"{path.name}: the recording is clipped; slowed down, that is heard more")
+    if signal is not None and signal.clipping:
+        found.append(f"{path.name}: the recording is {signal.clipping}; slowed down, that is heard more")
     return found
 
 
@@ -78,9 +78,10 @@ def _at_our_rate(decoded: Decoded, place: Place, keep: Path | None) -> Signal:
             place, f"has {rate} samples a second", f"between {SLOWEST_RATE} and {FASTEST_RATE} are read"
         )
     shape = (-(-len(decoded) * RATE // rate), decoded.shape[1] if decoded.shape[1] <= 2 else 1)
-    blocks = _sounding(decoded, place, shape[0])
+    meter = ClippingMeter()
+    blocks = _sounding(_blocks(decoded, rate, meter), place, shape[0])
     if keep is None:
-        return Signal(np.concatenate(list(blocks)), RATE)
+        return Signal(np.concatenate(list(blocks)), RATE, meter.found)
     try:
         with keep.open("wb") as file:
             header = {"descr": "<f4", "fortran_order": False, "shape": shape}
@@ -90,13 +91,13 @@ def _at_our_rate(decoded: Decoded, place: Place, keep: Path | None) -> Signal:
     except BaseException:
         keep.unlink(missing_ok=True)
         raise
-    return kept(keep)
+    return kept(keep, meter.found)
 
 
-def _sounding(decoded: Decoded, place: Place, count: int) -> Iterator[Samples]:
-    """The blocks at our rate, `count` samples in all. Raises Faulty where they hold no sound."""
+def _sounding(blocks: Iterable[Waves], place: Place, count: int) -> Iterator[Samples]:
+    """The blocks as float32, `count` samples in all. Raises Faulty where they hold no sound."""
     peak, left = 0.0, count
-    for block in _blocks(decoded, decoded.rate):
+    for block in blocks:
         top = float(np.abs(block).max(initial=0.0))
         if not top <= LOUDEST:
             raise faulty(place, "holds numbers that are no sound", "export it again at full scale 1")
@@ -107,8 +108,10 @@ def _sounding(decoded: Decoded, place: Place, count: int) -> Iterator[Samples]:
         raise faulty(place, "is silent", EXPECTED)
 
 
-def _blocks(samples: Decoded, rate: int) -> Iterator[npt.NDArray[np.float64]]:
-    """The samples at our rate in pieces that join without a seam; more than two channels become one."""
+def _blocks(samples: Decoded, rate: int, meter: ClippingMeter) -> Iterator[Waves]:
+    """The samples at our rate in pieces that join without a seam; more than two channels become one. The
+    meter hears them as they were recorded.
+    """
     common = gcd(rate, RATE)
     up, down = RATE // common, rate // common
     size = max(1, rate * _BLOCK_SECONDS // down) * down
@@ -116,6 +119,7 @@ def _blocks(samples: Decoded, rate: int) -> Iterator[npt.NDArray[np.float64]]:
     for start in range(0, len(samples), size):
         lead = min(start, margin)
         piece = samples[start - lead : start + size + margin].astype(np.float64)
+        meter.hear(piece[lead : lead + size])
         if piece.shape[1] > 2:
             piece = piece.mean(axis=1, keepdims=True)
         if up != down:
@@ -124,22 +128,11 @@ def _blocks(samples: Decoded, rate: int) -> Iterator[npt.NDArray[np.float64]]:
         yield piece[first : first + wanted]
 
 
-def _filter(up: int, down: int) -> npt.NDArray[np.float64]:
+def _filter(up: int, down: int) -> Waves:
     """A linear-phase low-pass that lets through 0.92 of the lower band and stops 90 dB above it."""
     most = max(up, down)
-    taps: npt.NDArray[np.float64] = firwin(2 * _REACH * most + 1, 0.96 / most, window=("kaiser", 8.6))
+    taps: Waves = firwin(2 * _REACH * most + 1, 0.96 / most, window=("kaiser", 8.6))
     return taps
-
-
-def _clipped(signal: Signal) -> bool:
-    """Whether full scale is reached for several samples in a row anywhere, looked at in pieces."""
-    size = signal.rate * _BLOCK_SECONDS
-    for start in range(0, len(signal.samples), size):
-        piece = np.abs(signal.samples[start : start + size + CLIPPED_RUN])
-        full = np.all([piece[i : len(piece) - CLIPPED_RUN + i] >= 0.9999 for i in range(CLIPPED_RUN)], axis=0)
-        if full.any():
-            return True
-    return False
 
 
 def duration(path: Path) -> Fraction | None:

@@ -9,6 +9,8 @@ from tempfile import TemporaryFile
 import numpy as np
 import numpy.typing as npt
 
+from pipeline.sound.clipping import Clipping
+
 Samples = npt.NDArray[np.float32]
 BLOCK = 1 << 18
 """Samples of a block where nothing else is said: about five seconds."""
@@ -18,10 +20,14 @@ _IN_MEMORY = 1 << 24
 
 @dataclass(frozen=True, eq=False)
 class Signal:
-    """Sound: float32 samples of shape (n, channels), full scale 1.0, at `rate` samples a second."""
+    """Sound: float32 samples of shape (n, channels), full scale 1.0, at `rate` samples a second.
+
+    `clipping` is known of a decoded recording that is clipped, and not of what is cut or made from it.
+    """
 
     samples: Samples
     rate: int
+    clipping: Clipping | None = None
 
     def __post_init__(self) -> None:
         if self.samples.ndim != 2:

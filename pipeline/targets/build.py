@@ -71,7 +71,8 @@ def build(wish: Wish, as_json: bool = False) -> Built:
         work = stale(targets, store, wish.verify)
         with telling([target for target, _, _ in work], as_json) as tell:
             outcomes = make(work, store, wish.jobs or os.cpu_count() or 1, tell)
-    told = (tuple(read.faults), tuple(read.unread), tuple(read.cautions))
+    cautions = (*read.cautions, *sorted({told for one in outcomes for told in one.cautions}))
+    told = (tuple(read.faults), tuple(read.unread), cautions)
     built = Built(wish.folder, tuple(targets), tuple(outcomes), *told)
     if not built.failed:
         write_stamp(wish, built.files(made_only=False), before)

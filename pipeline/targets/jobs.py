@@ -11,6 +11,7 @@ from itertools import chain, pairwise
 from pathlib import Path
 
 from pipeline.drawing.picture import Picture
+from pipeline.errors import Fault
 from pipeline.files.frames import Frame, frames
 from pipeline.lesson.lesson import Segment
 from pipeline.lesson.scene import Scene
@@ -19,7 +20,8 @@ from pipeline.sound.signal import Signal, blocks_of, exactly
 from pipeline.targets.payloads import FilmOf, Stretch
 from pipeline.targets.worker import Job, Share
 
-Maker = Callable[[Job, Share], object]
+Maker = Callable[[Job, Share], tuple[Fault, ...] | None]
+"""What makes a draft, and may return what an author should know of it."""
 MOST_LIMITING = 6.0  # decibels that the limiter may take off a peak
 TOLD_EVERY = 12  # frames between two words about the progress
 
@@ -29,12 +31,14 @@ def make_text(job: Job, share: Share) -> None:
     Path(job.draft).write_bytes(str(job.payload).encode("utf-8"))
 
 
-def make_sound(job: Job, share: Share) -> None:
-    """A scene's sound; the payload is the scene."""
+def make_sound(job: Job, share: Share) -> tuple[Fault, ...]:
+    """A scene's sound; the payload is the scene. Tells what should be known of the recordings."""
     from pipeline.files.sound import write_wav
-    from pipeline.lesson.soundtrack import sound_blocks
+    from pipeline.lesson.soundtrack import Listener, sound_blocks
 
-    write_wav(Path(job.draft), sound_blocks(job.payload))
+    listener = Listener()
+    write_wav(Path(job.draft), sound_blocks(job.payload, listener))
+    return tuple(listener.cautions)
 
 
 def make_overlay(job: Job, share: Share) -> None:

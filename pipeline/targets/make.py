@@ -14,7 +14,7 @@ import time
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from queue import SimpleQueue
 from typing import Literal
@@ -32,12 +32,16 @@ Why = Literal["new", "changed", "missing", "fresh"]
 
 @dataclass(frozen=True)
 class Outcome:
-    """What became of a target: made, taken from the store, or failed (with faults)."""
+    """What became of a target: made, taken from the store, or failed (with faults).
+
+    `cautions` are what an author should know though it was made.
+    """
 
     target: Target
     state: Literal["made", "restored", "failed", "skipped"]
     seconds: float = 0.0
     faults: tuple[Fault, ...] = ()
+    cautions: tuple[Fault, ...] = ()
 
 
 Report = Callable[[str, Target, float], None]
@@ -155,7 +159,7 @@ class _Bench:
         if faults:
             named = tuple(self._named(fault, draft, target) for fault in faults)
             return Outcome(target, "failed", time.monotonic() - began, named)
-        return self._keep(target, key, draft, began)
+        return replace(self._keep(target, key, draft, began), cautions=worker.cautions)
 
     def _named(self, fault: Fault, draft: Path, target: Target) -> Fault:
         """A fault of the draft as one of the output that a user knows."""
@@ -207,6 +211,7 @@ class _Worker:
 
     def __init__(self) -> None:
         self.process: subprocess.Popen[bytes] | None = None
+        self.cautions: tuple[Fault, ...] = ()  # of the last job that was done
         self.log = tempfile.TemporaryFile()  # noqa: SIM115 - lives as long as the worker
 
     def do(self, job: Job, target: Target, share: Callable[[float], None]) -> tuple[Fault, ...]:
@@ -224,6 +229,7 @@ class _Worker:
             if word == "share":
                 share(float(value))  # type: ignore[arg-type]
             elif word == "done":
+                self.cautions = tuple(value or ())  # type: ignore[arg-type]
                 return ()
             elif word == "faults":
                 return tuple(value)  # type: ignore[arg-type]

@@ -73,6 +73,19 @@ def test_any_rate_becomes_ours_without_moving_the_click(rate: int, channels: int
     assert abs(found(signal) - 1) < 0.0005
 
 
+@pytest.mark.parametrize("form", ["PCM_U8", "PCM_16", "PCM_24", "PCM_32", "FLOAT", "DOUBLE"])
+@pytest.mark.parametrize("rate", [44100, 96000])
+def test_every_depth_is_read_as_the_same_sound(form: str, rate: int, tmp_path: Path) -> None:
+    import soundfile
+
+    path, sound = tmp_path / "deep.wav", click(rate)
+    soundfile.write(path, sound.samples, rate, form)
+    signal = decode(path, PLACE)
+    plain = decode(write_wav(tmp_path / "plain.wav", sound), PLACE)
+    assert abs(found(signal) - 1) < 0.0005
+    assert np.abs(signal.samples - plain.samples).max() < (0.02 if form == "PCM_U8" else 1e-4)
+
+
 def test_resampling_keeps_a_tone_and_lets_nothing_fold(tmp_path: Path) -> None:
     time = np.arange(2 * 96000) / 96000
     for hertz, left in ((1000, 1.0), (18000, 1.0), (30000, 0.0)):
@@ -119,10 +132,10 @@ def one_line(path: Path) -> str:
     return line
 
 
-@pytest.mark.parametrize("suffix", ["wav", "flac", "mp3", "m4a"])
+@pytest.mark.parametrize("suffix", ["wav", "flac", "ogg", "opus", "mp3", "m4a"])
 def test_half_a_file_is_named_as_cut_off(suffix: str, coded: Callable[..., Path]) -> None:
-    kinds = {"wav": "wav", "flac": "flac", "mp3": "mp3", "m4a": "mp4"}
-    whole = coded(suffix if suffix != "wav" else "w.wav", kinds[suffix])
+    kinds = {"mp3": "mp3", "m4a": "mp4", "opus": "ogg"}
+    whole = coded(suffix if suffix != "wav" else "w.wav", kinds.get(suffix, suffix))
     half = whole.with_name(f"half.{suffix}")
     half.write_bytes(whole.read_bytes()[: whole.stat().st_size // 2])
     assert half.name in one_line(half)

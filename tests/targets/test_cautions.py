@@ -1,0 +1,49 @@
+"""What is known of a recording only once it is decoded is told when a build has used it."""
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+import soundfile
+
+from pipeline.cli import main
+
+SCRIPT = """
+title: Loud
+teacher: Nobody
+frame: {size: 320x180, rate: 25}
+clips:
+  take: {file: take.wav, rights: made here, marks: {1:1: 0.2, 1:3: 0.7}}
+fragments:
+  run:
+    tempo: 240
+    text: |
+      count   1 2 3 4
+           1|-1-3-5-3-|
+           2|---------|
+segments:
+  - id: only
+    title: Only
+    fragment: run
+    clip: take
+    scenes:
+      - {id: one, views: [{show: tab}]}
+      - {id: two, speeds: [50], views: [{show: tab}]}
+"""
+
+
+@pytest.mark.parametrize("gain", [0.5, 3.0])
+def test_a_build_tells_once_that_a_recording_is_clipped(
+    gain: float, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    script = tmp_path / "loud.yaml"
+    script.write_text(SCRIPT, "utf-8")
+    tone = gain * np.sin(2 * np.pi * 110 * np.arange(44100 * 2) / 44100)
+    soundfile.write(tmp_path / "take.wav", np.clip(tone, -1, 1), 44100, "PCM_16")
+    where = ["--out", str(tmp_path / "build")]
+    assert main(["build", str(script), "--only", "sound", "--jobs", "1", *where]) == 0
+    told = [line for line in capsys.readouterr().err.splitlines() if "caution" in line]
+    assert len(told) == (gain > 1)
+    for line in told:
+        assert line.startswith(f"{script}:6:16: caution: take.wav is clipped in 440 places (")
+        assert line.endswith("; record it again with less gain: slowed down, clipping is heard more")
