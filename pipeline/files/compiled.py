@@ -12,9 +12,9 @@ import ctypes
 import struct
 import weakref
 from collections.abc import Callable
-from functools import cache
+from functools import cache, cached_property
 from types import FunctionType
-from typing import Any, ParamSpec, cast
+from typing import Any, Generic, NamedTuple, ParamSpec
 
 import numpy as np
 
@@ -30,7 +30,7 @@ _ANSWER = ctypes.addressof(_answer)
 """Where compiled code writes that it gives nothing back."""
 
 
-def compiled(*types: str) -> Callable[[Callable[P, None]], Callable[P, None]]:
+def compiled(*types: str) -> Callable[[Callable[P, None]], "Loop[P]"]:
     """A loop whose arguments have these types, in numba's words, arrays before numbers.
 
     `uint32[:, ::1]` has rows without gaps; those of `uint8[:, :]` may be padded, and the loop sees the
@@ -38,15 +38,14 @@ def compiled(*types: str) -> Callable[[Callable[P, None]], Callable[P, None]]:
     arguments.
     """
 
-    def made(function: Callable[P, None]) -> Callable[P, None]:
+    def made(function: Callable[P, None]) -> Loop[P]:
         assert isinstance(function, FunctionType)
-        loop: Any = _Loop(function, types)
-        return cast(Callable[P, None], loop)
+        return Loop(function, types)
 
     return made
 
 
-class _Loop:
+class Loop(Generic[P]):
     """A loop that lays its arguments into one block of memory and hands that to the machine code."""
 
     def __init__(self, function: FunctionType, types: tuple[str, ...]) -> None:
@@ -54,16 +53,32 @@ class _Loop:
         self._function, self._types = function, types
         self._arrays = tuple(one for one in types if one not in NUMBERS)
         self._numbers = struct.Struct("".join(NUMBERS[one] for one in types[len(self._arrays) :])).pack
-        self._code: Code | None = None
 
-    def __call__(self, *arguments: Any) -> None:
-        if self._code is None:
-            self._code = machine_code(self._function, self._types)
+    def __call__(self, *arguments: P.args, **named: P.kwargs) -> None:
         count = len(self._arrays)
-        laid = list(map(_laid, arguments[:count], self._arrays))
-        laid.append(self._numbers(*arguments[count:]))
-        if self._code.run(_ANSWER, _ANSWER, b"".join(laid)):
-            raise RuntimeError(f"{self.__name__} could not run to its end")
+        self.on(*arguments[:count])(*arguments[count:])
+
+    def on(self, *arrays: Any) -> "OnArrays":
+        """The loop with its arrays given, to be called with its numbers: those are quickly laid."""
+        laid = b"".join(map(_laid, arrays, self._arrays))
+        return OnArrays(self._code.run, laid, self._numbers, arrays)
+
+    @cached_property
+    def _code(self) -> Code:
+        return machine_code(self._function, self._types)
+
+
+class OnArrays(NamedTuple):
+    """A loop's machine code and the block of its arrays, which are kept alive with it."""
+
+    run: Any
+    laid: bytes
+    numbers: Callable[..., bytes]
+    arrays: tuple[Any, ...]
+
+    def __call__(self, *numbers: Any) -> None:
+        if self.run(_ANSWER, _ANSWER, self.laid + self.numbers(*numbers)):
+            raise RuntimeError("a compiled loop could not run to its end")
 
 
 _known: dict[tuple[int, str], tuple["weakref.ref[Any]", bytes]] = {}

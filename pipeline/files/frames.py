@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from pipeline.drawing.picture import Colour, Mark, Picture
 from pipeline.files.blend import as_pixels, over_spans, pixel_of, pixel_over
 from pipeline.files.boxes import EMPTY, IntBox, merged
+from pipeline.files.compiled import OnArrays
 from pipeline.files.layers import Contents, Layer
 from pipeline.files.raster import blank
 from pipeline.files.spritestore import SpriteStore, Tile
@@ -69,7 +70,7 @@ class Shown:
 
     def __init__(self, layer: Layer, extent: IntBox) -> None:
         self.layer, self.extent = layer, extent
-        self.tiles: tuple[tuple[IntBox, Tile], ...] | None = None
+        self.tiles: tuple[tuple[IntBox, OnArrays], ...] | None = None
 
 
 class Compositor:
@@ -143,23 +144,24 @@ class Compositor:
             for one in above:
                 extent = one.extent
                 if extent[0] < right and left < extent[2] and extent[1] < bottom and top < extent[3]:
-                    self._lay(self._pixels, one, extent.cut(box))
+                    self._lay(one, extent.cut(box))
         return boxes
 
-    def _lay(self, pixels: NDArray[np.uint32], one: Shown, seen: IntBox) -> None:
+    def _lay(self, one: Shown, seen: IntBox) -> None:
         """Lay the part of a layer that is seen in a box, which is not empty."""
-        opacity, (left, top, right, bottom) = np.uint32(one.layer.opacity), seen
-        for place, tile in self._tiles(one):
-            if place[0] < right and left < place[2] and place[1] < bottom and top < place[3]:
-                over_spans(pixels, tile.pixels, tile.spans, place[0], place[1], *seen, opacity)
-
-    def _tiles(self, one: Shown) -> tuple[tuple[IntBox, Tile], ...]:
-        """The tiles that a layer shows, where they lie on the frame."""
         if one.tiles is None:
-            layer, dx, dy = one.layer, one.layer.x, one.layer.y
-            found = self._sprites.tiles(layer.content, layer.phase, one.extent.moved(-dx, -dy))
-            one.tiles = tuple((place.moved(dx, dy), tile) for place, tile in found)
-        return one.tiles
+            found = self._found(one)
+            one.tiles = tuple((place, over_spans.on(self._pixels, *tile)) for place, tile in found)
+        left, top, right, bottom = seen
+        for (x, y, end, foot), lay in one.tiles:
+            if x < right and left < end and y < bottom and top < foot:
+                lay(x, y, left, top, right, bottom, one.layer.opacity)
+
+    def _found(self, one: Shown) -> Iterator[tuple[IntBox, Tile]]:
+        """The tiles that a layer shows, where they lie on the frame."""
+        layer, dx, dy = one.layer, one.layer.x, one.layer.y
+        for place, tile in self._sprites.tiles(layer.content, layer.phase, one.extent.moved(-dx, -dy)):
+            yield place.moved(dx, dy), tile
 
     def _grow_ground(self) -> None:
         """Merge bottom layers that have stood still into the ground."""
@@ -169,8 +171,8 @@ class Compositor:
         if depth <= ground.depth:
             return
         for one in self._layers[ground.depth : depth]:
-            if one.extent:
-                self._lay(ground.pixels, one, one.extent)
+            for place, tile in self._found(one):
+                over_spans(ground.pixels, *tile, *place[:2], *one.extent, np.uint32(one.layer.opacity))
             one.tiles = None  # they are hardly wanted again: the store may let them go
         ground.depth = depth
 
