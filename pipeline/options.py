@@ -114,7 +114,7 @@ def _region(text: str) -> tuple[int, int]:
 
 def _exchanging(command: Callable[..., argparse.ArgumentParser]) -> None:
     read = command("import", "print a MusicXML or MIDI file as a fragment for a script")
-    read.add_argument("file", type=Path, help="a .musicxml or .mid file")
+    read.add_argument("file", type=Path, help="a .musicxml, .mxl or .mid file")
 
     write = command("export", "write a fragment as MusicXML, MIDI or text")
     _fragment(write)

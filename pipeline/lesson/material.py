@@ -94,7 +94,8 @@ class FragmentKeys(Keys):
     notes: tuple[Any, ...] | None = None
     """The passage as a list of notes."""
     file: FileName | None = None
-    """A file with it: `.txt` (aligned text), `.yaml` (a list of notes), `.musicxml` or `.mid`."""
+    """A file with it: `.txt` (aligned text), `.yaml` (a list of notes), `.musicxml` (or `.mxl`) or
+    `.mid`."""
     meter: Meter = (4, 4)
     """Beats over their unit; the text may change it on the way."""
     tempo: Tempo = Fraction(120)

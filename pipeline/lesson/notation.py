@@ -19,6 +19,8 @@ from pipeline.reasoning.habits import Habits
 from pipeline.source import read_bytes
 
 SCORES = (".musicxml", ".xml")
+PACKED = ".mxl"
+"""A compressed score: read, not written."""
 MIDIS = (".mid", ".midi")
 
 
@@ -43,8 +45,8 @@ class Read:
 def read_notation(path: Path) -> Read:
     """Read a MusicXML or MIDI file. Raises Faulty for any other, and for one that holds nothing to play."""
     ending = path.suffix.lower()
-    if ending not in (*SCORES, *MIDIS):
-        known = ", ".join((*SCORES, *MIDIS))
+    if ending not in (*SCORES, PACKED, *MIDIS):
+        known = ", ".join((*SCORES, PACKED, *MIDIS))
         raise faulty(
             Place(str(path)), f"{ending or 'a file without ending'} is not read here", f"use {known}"
         )

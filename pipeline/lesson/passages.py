@@ -120,6 +120,7 @@ READERS: dict[str, Reader] = {
     ".yaml": _list_file,
     ".musicxml": _score_file,
     ".xml": _score_file,
+    ".mxl": _score_file,
     ".mid": _midi_file,
 }
 """How a passage's file is read, by its suffix."""

@@ -16,6 +16,7 @@ from pipeline.music.fragment import ClueMark, Fragment, Measure, Repeat
 from pipeline.music.guitar import FEWEST_STRINGS, MOST_STRINGS, STANDARD, Guitar
 from pipeline.music.musicxml_note_in import ReadNote, decimal, read_fields, read_pitch, whole
 from pipeline.music.musicxml_rows import losses
+from pipeline.music.mxl import unpacked
 from pipeline.music.note import Harmonic, Note
 from pipeline.music.xmlread import Element, read_xml
 
@@ -51,11 +52,11 @@ class _Part:
 
 
 def read_musicxml(data: bytes, file: str, part: str = "") -> Imported:
-    """Read the bytes of a MusicXML file. `part` is the name or id of a part.
+    """Read the bytes of a MusicXML file, compressed (`.mxl`) or not. `part` is the name or id of a part.
 
     Raises Faulty where the file is no MusicXML score or has no such part.
     """
-    root = read_xml(data, file)
+    root = read_xml(unpacked(data, file), file)
     if root.tag != "score-partwise":
         remedy = "write it as MusicXML, part by part (score-partwise)"
         raise faulty(Place(file, root.line, 1), f"the file holds {root.tag[:30]}, no score-partwise", remedy)
