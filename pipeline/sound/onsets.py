@@ -51,11 +51,11 @@ def frames_of(wave: Floats, hop: int, window: int) -> Iterator[Floats]:
         yield view[starts[first : first + CHUNK]] * shape
 
 
-def flux(wave: Floats, hop: int, window: int, lag: int, floor: float) -> Floats:
+def flux(wave: Floats, hop: int, window: int, lag: int, floor: float, least: float = 0.0) -> Floats:
     """The mean rise of the log spectrum over `lag` frames, scaled so that a clear attack reaches 1.
 
     The value of frame n compares frames n - lag / 2 and n + lag / 2. Magnitudes under `floor` times the
-    loudest are pressed towards nothing.
+    loudest are pressed towards nothing. Where no rise passes `least`, that counts as a clear attack.
     """
     blocks = [np.abs(np.fft.rfft(b))[:, 1:].astype(np.float32) for b in frames_of(wave, hop, window)]
     magnitudes = np.concatenate(blocks)
@@ -63,7 +63,7 @@ def flux(wave: Floats, hop: int, window: int, lag: int, floor: float) -> Floats:
     rise = np.maximum(0.0, logs[lag:] - logs[:-lag]).mean(axis=1, dtype=np.float64)
     before = (lag + 1) // 2
     curve = np.pad(rise, (before, len(logs) - len(rise) - before))
-    return np.asarray(curve / (peak_height(curve) + 1e-9))
+    return np.asarray(curve / (max(peak_height(curve), least) + 1e-9))
 
 
 def peak_height(curve: Floats) -> float:

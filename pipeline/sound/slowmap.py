@@ -82,7 +82,7 @@ def planned(
     places = [(round(a * rate), round((a - span.start) / speed * rate)) for a, _ in onsets]
     edges = [first, *(source for source, _ in places), last]
     attacks = [
-        _attack(place, edges[i], edges[i + 2], rate) for i, place in enumerate(places) if not onsets[i][1]
+        attack_at(place, edges[i], edges[i + 2], rate) for i, place in enumerate(places) if not onsets[i][1]
     ]
     free = [p for p, (_, is_loose) in zip(places, onsets, strict=True) if is_loose and first < p[0] < last]
     return Plan(first, last, length, tuple(a for a in attacks if a.last > a.first), tuple(free))
@@ -97,7 +97,7 @@ def _apart(onsets: list[tuple[Fraction, bool]]) -> list[tuple[Fraction, bool]]:
     return kept
 
 
-def _attack(place: tuple[int, int], previous: int, following: int, rate: int) -> Attack:
+def attack_at(place: tuple[int, int], previous: int, following: int, rate: int) -> Attack:
     """The copied samples around an onset, clear of its neighbours."""
     source, target = place
     ahead = min(int(BEFORE_ONSET * rate), int((source - previous) * LARGEST_SHARE), target)

@@ -11,6 +11,7 @@ from itertools import pairwise
 import numpy as np
 import numpy.typing as npt
 
+from pipeline.sound.attacks import completed, heard_onsets
 from pipeline.sound.continuation import Extended
 from pipeline.sound.periodicity import periodicity
 from pipeline.sound.signal import Samples, Signal, blank, let_go
@@ -37,7 +38,8 @@ def stretch(
     cut = signal.cut(span.start, span.end)
     if speed == 1:
         return cut
-    plan = planned(span, speed, anchors, loose, signal.rate)
+    marked = planned(span, speed, anchors, loose, signal.rate)
+    plan = completed(marked, heard_onsets(signal, marked.first, marked.last), signal.rate)
     out = blank(plan.length, signal.channels)
     for attack in plan.attacks:
         out[attack.target : attack.end] = signal.samples[attack.first : attack.last]
