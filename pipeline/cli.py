@@ -156,14 +156,33 @@ def _build(options: Options, choice: Any, **others: Any) -> int:
         said = f"nothing to make: {standing} files are up to date in {options.out}"
         print(said, file=sys.stderr if options.json else sys.stdout)
         return 0
-    from pipeline.targets.build import build, planned, summary
-
     if options.plan:
-        for target, why in planned(wish):
-            print(f"{why:8} {target.id}" + (f" -> {options.out / target.path}" if target.path else ""))
-        return 0
-    built = build(wish, options.json)
-    if not options.json:
+        return _plan(wish)
+    from pipeline.targets.process import WorkerProcess
+
+    worker = WorkerProcess()
+    if choice.films:
+        worker.get_ready()  # while the script is read, and what reads it is loaded
+    try:
+        return _make(wish, options.json, worker)
+    finally:
+        worker.retire()
+
+
+def _plan(wish: Any) -> int:
+    """Tell what would be made, and why."""
+    from pipeline.targets.build import planned
+
+    for target, why in planned(wish):
+        print(f"{why:8} {target.id}" + (f" -> {wish.folder / target.path}" if target.path else ""))
+    return 0
+
+
+def _make(wish: Any, as_json: bool, worker: Any) -> int:
+    from pipeline.targets.build import build, summary
+
+    built = build(wish, as_json, worker)
+    if not as_json:
         print(*summary(built), sep="\n")
     _warn(built.cautions)
     for script in built.unread:

@@ -16,6 +16,7 @@ from pipeline.lesson.lesson import Lesson
 from pipeline.lesson.resolve import resolve
 from pipeline.targets.make import Outcome, Why, make, stale
 from pipeline.targets.outputs import handouts, outputs
+from pipeline.targets.process import WorkerProcess
 from pipeline.targets.progress import telling
 from pipeline.targets.stamp import inputs_of, write_stamp
 from pipeline.targets.store import Store
@@ -59,8 +60,8 @@ class _Read:
     cautions: list[Fault] = field(default_factory=list)
 
 
-def build(wish: Wish, as_json: bool = False) -> Built:
-    """Make what is out of date. Raises Faulty where the build folder cannot be had."""
+def build(wish: Wish, as_json: bool = False, ready: WorkerProcess | None = None) -> Built:
+    """Make what is out of date; `ready` is a worker that runs. Raises Faulty without a folder to build in."""
     before = inputs_of(wish)
     read = _read(wish)
     targets = list(_targets(wish, read))
@@ -70,7 +71,7 @@ def build(wish: Wish, as_json: bool = False) -> Built:
     with store.locked():
         work = stale(targets, store, wish.verify)
         with telling([target for target, _, _ in work], as_json) as tell:
-            outcomes = make(work, store, wish.jobs or os.cpu_count() or 1, tell)
+            outcomes = make(work, store, wish.jobs or os.cpu_count() or 1, tell, ready)
     cautions = (*read.cautions, *sorted({told for one in outcomes for told in one.cautions}))
     told = (tuple(read.faults), tuple(read.unread), cautions)
     built = Built(wish.folder, tuple(targets), tuple(outcomes), *told)

@@ -26,6 +26,17 @@ MOST_LIMITING = 6.0  # decibels that the limiter may take off a peak
 TOLD_EVERY = 12  # frames between two words about the progress
 
 
+def get_ready() -> None:
+    """Load what every film needs, before there is one to make."""
+    import av  # noqa: F401
+
+    from pipeline.drawing.typeface import FACES, typeface
+    from pipeline.files import chunks  # noqa: F401
+
+    for face in FACES:
+        typeface(face)
+
+
 def make_text(job: Job, share: Share) -> None:
     """Words as they are: captions, credits."""
     Path(job.draft).write_bytes(str(job.payload).encode("utf-8"))

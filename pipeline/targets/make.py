@@ -4,28 +4,19 @@ A worker that dies takes only its own target with it; the thread starts another.
 too long is killed. Targets are started when what they need stands; what needs a failed one is skipped.
 """
 
-import os
-import signal
-import subprocess
-import sys
-import tempfile
 import threading
 import time
 from collections import Counter
 from collections.abc import Callable, Iterable, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from queue import SimpleQueue
 from typing import Literal
 
 from pipeline.errors import Fault, Faulty, Place
+from pipeline.targets.process import WorkerProcess, broken
 from pipeline.targets.store import Store
 from pipeline.targets.target import Target, keys
-from pipeline.targets.worker import Job, receive, send
-
-SILENCE = 300.0  # seconds without a word from a worker before it counts as hung
-LOG_TAIL = 600  # characters of a dead worker's log that a message keeps
+from pipeline.targets.worker import Job
 
 Why = Literal["new", "changed", "missing", "fresh"]
 
@@ -76,10 +67,14 @@ def make(
     store: Store,
     jobs: int,
     report: Report = lambda *_: None,
+    ready: WorkerProcess | None = None,
 ) -> list[Outcome]:
-    """Make every given target, `jobs` at a time; the record grows with each."""
+    """Make every given target, `jobs` at a time; the record grows with each. `ready` is the first worker."""
+    if not work:
+        return []
     bench = _Bench(work, store, report)
-    threads = [threading.Thread(target=bench.serve, daemon=True) for _ in range(min(jobs, len(work)))]
+    workers = [ready or WorkerProcess(), *(WorkerProcess() for _ in range(1, min(jobs, len(work))))]
+    threads = [threading.Thread(target=bench.serve, args=(one,), daemon=True) for one in workers]
     for thread in threads:
         thread.start()
     try:
@@ -99,7 +94,7 @@ class _Bench:
     store: Store
     report: Report
     outcomes: list[Outcome] = field(default_factory=list)
-    workers: list["_Worker"] = field(default_factory=list)
+    workers: list[WorkerProcess] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.waiting = list(self.work)
@@ -109,8 +104,7 @@ class _Bench:
         self.users = Counter(need for target, _, _ in self.work for need in target.needs)
         self.turn = threading.Condition()
 
-    def serve(self) -> None:
-        worker = _Worker()
+    def serve(self, worker: WorkerProcess) -> None:
         with self.turn:
             self.workers.append(worker)
         try:
@@ -129,7 +123,7 @@ class _Bench:
                 self.turn.wait(0.5)
             return None
 
-    def _surely(self, worker: "_Worker", target: Target, key: str) -> Outcome:
+    def _surely(self, worker: WorkerProcess, target: Target, key: str) -> Outcome:
         """An outcome whatever happens: a thread that ended without one would leave its targets unmade."""
         try:
             return self._one(worker, target, key)
@@ -139,10 +133,10 @@ class _Bench:
             fault = Fault(Place(str(self.store.folder)), f"{target.path or target.id}: {error}", "look there")
             faults = (fault,)
         except Exception as error:
-            faults = (_broken(target, f"{type(error).__name__}: {error}"),)
+            faults = (broken(target.id, f"{type(error).__name__}: {error}"),)
         return Outcome(target, "failed", 0.0, faults)
 
-    def _one(self, worker: "_Worker", target: Target, key: str) -> Outcome:
+    def _one(self, worker: WorkerProcess, target: Target, key: str) -> Outcome:
         began = time.monotonic()
         if any(need in self.failed for need in target.needs):
             return Outcome(target, "skipped")
@@ -153,9 +147,9 @@ class _Bench:
         draft = self.store.scratch / key
         needs = tuple(str(self._file_of(need)) for need in target.needs)
         job = Job(target.kind, target.payload, str(draft.absolute()), needs)
-        faults = worker.do(job, target, lambda share: self.report("share", target, share))
+        faults = worker.do(job, target.id, lambda share: self.report("share", target, share))
         if not faults and not draft.exists():
-            faults = (_broken(target, "it made no file"),)
+            faults = (broken(target.id, "it made no file"),)
         if faults:
             named = tuple(self._named(fault, draft, target) for fault in faults)
             return Outcome(target, "failed", time.monotonic() - began, named)
@@ -204,93 +198,3 @@ class _Bench:
             self.turn.notify_all()
         for worker in self.workers:
             worker.close()
-
-
-class _Worker:
-    """One worker process, started when first needed and again after it died."""
-
-    def __init__(self) -> None:
-        self.process: subprocess.Popen[bytes] | None = None
-        self.cautions: tuple[Fault, ...] = ()  # of the last job that was done
-        self.log = tempfile.TemporaryFile()  # noqa: SIM115 - lives as long as the worker
-
-    def do(self, job: Job, target: Target, share: Callable[[float], None]) -> tuple[Fault, ...]:
-        """Have a job done; returns its faults, empty when it went well."""
-        process = self._running()
-        answers: SimpleQueue[tuple[str, object]] = SimpleQueue()
-        thread = threading.Thread(target=_listen, args=(process, job, answers), daemon=True)
-        thread.start()
-        while True:
-            try:
-                word, value = answers.get(timeout=SILENCE)
-            except Exception:
-                self.close()
-                return (_broken(target, f"it was silent for {SILENCE:.0f} s and was stopped"),)
-            if word == "share":
-                share(float(value))  # type: ignore[arg-type]
-            elif word == "done":
-                self.cautions = tuple(value or ())  # type: ignore[arg-type]
-                return ()
-            elif word == "faults":
-                return tuple(value)  # type: ignore[arg-type]
-            else:
-                return (_broken(target, str(value) if word == "broken" else self._last_words()),)
-
-    def _running(self) -> subprocess.Popen[bytes]:
-        if self.process is None or self.process.poll() is not None:
-            self.log.seek(0)
-            self.log.truncate()
-            self.process = subprocess.Popen(
-                # neither modules nor settings of libraries are taken from the folder a lesson lies in
-                [sys.executable, "-P", "-m", "pipeline.targets.worker"],
-                cwd=os.sep,
-                stdin=subprocess.PIPE,
-                stdout=subprocess.PIPE,
-                stderr=self.log,
-                start_new_session=True,
-            )
-        return self.process
-
-    def _last_words(self) -> str:
-        self.close()
-        self.log.seek(0)
-        tail = self.log.read()[-LOG_TAIL:].decode("utf-8", "replace").strip()
-        return "its process died" + (f": {tail}" if tail else "")
-
-    def retire(self) -> None:
-        """End the process for good."""
-        self.close()
-        self.log.close()
-
-    def close(self) -> None:
-        """End the process and everything it started."""
-        process, self.process = self.process, None
-        if process is not None:
-            with suppress(ProcessLookupError):
-                os.killpg(process.pid, signal.SIGKILL)
-            process.wait()
-            for stream in (process.stdin, process.stdout):
-                if stream is not None:
-                    with suppress(BrokenPipeError):
-                        stream.close()
-
-
-def _listen(process: subprocess.Popen[bytes], job: Job, answers: "SimpleQueue[tuple[str, object]]") -> None:
-    try:
-        assert process.stdin is not None
-        assert process.stdout is not None
-        send(process.stdin, job)
-        while True:
-            word, value = receive(process.stdout)
-            answers.put((word, value))
-            if word != "share":
-                return
-    except (EOFError, OSError, ValueError):
-        answers.put(("died", ""))
-
-
-def _broken(target: Target, wrong: str) -> Fault:
-    last = wrong.strip().splitlines()[-1] if wrong.strip() else "unknown"
-    return Fault(
-        Place(target.id), f"could not be made: {last}", "this is a defect of fretscene; please tell us"
-    )

@@ -70,12 +70,13 @@ class _Listing:
         return self.digests[scene.id]
 
     def _scene(self, scene: Scene) -> None:
-        if self._wants("sound"):
-            self._sound(scene)
+        """Film first: it takes longest, and the first worker has loaded what it needs."""
         if self._wants("overlays"):
             self._overlay(scene)
         if self._wants("previews"):
             self._preview(scene)
+        if self._wants("sound"):
+            self._sound(scene)
         if self._wants("stills"):
             for kind in ("svg", "png"):
                 parts = [self._seen(scene), plain(scene.still_at)]
@@ -105,8 +106,8 @@ class _Listing:
             cost = scene.frames * FRAME_COST
             self._add(f"overlay/{scene.id}", "overlay", path, parts, payload=whole, cost=cost)
             return
-        sound = self._sound(scene)
         pieces = self._stretches("overlay", scene, parts, passing=True)
+        sound = self._sound(scene)
         kind = "joined-overlay"
         self._add(f"overlay/{scene.id}", kind, path, parts, payload=whole, needs=(*pieces, sound))
 

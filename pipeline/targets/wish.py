@@ -22,6 +22,11 @@ class Choice:
     faster: bool = False
 
     @property
+    def films(self) -> bool:
+        """Whether frames of film are wanted."""
+        return bool({"overlays", "previews", "films"} & set(self.kinds))
+
+    @property
     def part(self) -> bool:
         """Whether only a part of the lesson is wanted."""
         return bool(self.scenes or self.segments)

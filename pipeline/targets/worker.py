@@ -1,8 +1,9 @@
 """A worker: a process of its own that makes one job after another, told over its standard streams.
 
-Messages are pickled objects behind an eight-byte length. In: `Job`. Out: `("share", 0..1)` while it works,
-then `("done", notes)` or `("faults", faults)` or `("broken", text)`. Heavy and GPL-encumbered libraries are
-loaded here and never in the command's own process. A worker ends when its input ends, so none is left behind.
+Messages are pickled objects behind an eight-byte length. In: `Job`, or None to get ready for films. Out:
+`("share", 0..1)` while it works, then `("done", notes)` or `("faults", faults)` or `("broken", text)`. Heavy
+and GPL-encumbered libraries are loaded here and never in the command's own process. A worker ends when its
+input ends, so none is left behind.
 """
 
 import ctypes
@@ -13,6 +14,7 @@ import struct
 import sys
 import traceback
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import IO, Any
 
@@ -61,7 +63,10 @@ def main() -> None:
             job = receive(orders)
         except EOFError:
             return
-        send(answers, _answer(job, lambda share: send(answers, ("share", share))))
+        if job is None:
+            _get_ready()
+        else:
+            send(answers, _answer(job, lambda share: send(answers, ("share", share))))
 
 
 def _answer(job: Job, share: Share) -> tuple[str, object]:
@@ -73,6 +78,13 @@ def _answer(job: Job, share: Share) -> tuple[str, object]:
         return "faults", error.faults
     except Exception:  # told to the parent, which words it for the user
         return "broken", traceback.format_exc()
+
+
+def _get_ready() -> None:
+    with suppress(Exception):  # the job that needs it will tell
+        from pipeline.targets.jobs import get_ready
+
+        get_ready()
 
 
 def _end_with_parent() -> None:

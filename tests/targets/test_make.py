@@ -5,6 +5,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.targets.make import make, stale
+from pipeline.targets.process import WorkerProcess
 from pipeline.targets.store import Store
 from pipeline.targets.target import Target, digest, keys
 
@@ -49,6 +50,20 @@ def test_a_dead_worker_fails_one_target_and_the_rest_are_made(tmp_path: Path) ->
         ("fine", "made"),
     ]
     assert not (tmp_path / "x.txt").exists()
+
+
+@pytest.mark.parametrize("alive", [True, False])
+def test_a_worker_that_was_started_early_makes_or_is_replaced(tmp_path: Path, alive: bool) -> None:
+    store, early = Store(tmp_path), WorkerProcess()
+    early.get_ready()
+    assert early.process is not None
+    first = early.process
+    if not alive:
+        first.kill()
+        first.wait()
+    (outcome,) = make(stale([text("a", "1")], store), store, jobs=1, ready=early)
+    assert outcome.state == "made"
+    assert first.poll() is not None, "it is ended with the build"
 
 
 def test_a_worker_runs_nothing_that_lies_in_the_current_folder(
