@@ -170,13 +170,15 @@ def reliability(outcomes: list[Outcome]) -> Iterator[str]:
             yield f"    confidence {low:.2f} to {min(high, 1):.2f}: {share:6.1%} of {chosen.sum()}"
 
 
-def mistaken(fragment: Fragment, other: Fragment) -> Iterator[Fragment]:
-    """Fragments that the clip does not hold: another phrase, the right one a semitone up, and its pitches in
-    reverse order."""
-    yield other
-    yield fragment.with_notes(note.but(pitch=(note.pitch or 0) + 1) for note in fragment.notes)
+def moved(fragment: Fragment, semitones: int) -> Fragment:
+    """The fragment at another pitch."""
+    return fragment.with_notes(note.but(pitch=(note.pitch or 0) + semitones) for note in fragment.notes)
+
+
+def mirrored(fragment: Fragment) -> Fragment:
+    """The fragment's pitches in reverse order: nearly right where it goes up and down or keeps a note."""
     pitches = [note.pitch for note in reversed(fragment.notes)]
-    yield fragment.with_notes(n.but(pitch=pitch) for n, pitch in zip(fragment.notes, pitches, strict=True))
+    return fragment.with_notes(n.but(pitch=pitch) for n, pitch in zip(fragment.notes, pitches, strict=True))
 
 
 def refused(case: Case, fragment: Fragment) -> bool:
@@ -189,11 +191,16 @@ def refused(case: Case, fragment: Fragment) -> bool:
 
 
 def swapped(player: Player, count: int, first: int, condition: str) -> str:
-    """How many of the wrong fragments are refused."""
+    """How many wrong fragments are refused: another phrase, the right one a semitone up and down; and how
+    many of those with its notes in reverse order."""
     rows = list(cases(condition, player, count, first))
-    others = [rows[(number + 2) % len(rows)].phrase.fragment for number in range(len(rows))]
-    told = [refused(c, f) for c, o in zip(rows, others, strict=True) for f in mistaken(c.phrase.fragment, o)]
-    return f"wrong fragments refused, {condition}: {sum(told)} of {len(told)}"
+    told, back = list[bool](), list[bool]()
+    for number, case in enumerate(rows):
+        right, other = case.phrase.fragment, rows[(number + 2) % len(rows)].phrase.fragment
+        told += [refused(case, wrong) for wrong in (other, moved(right, 1), moved(right, -1))]
+        back.append(refused(case, mirrored(right)))
+    reverse = f"notes in reverse: {sum(back)} of {len(back)}"
+    return f"wrong fragments refused, {condition}: {sum(told)} of {len(told)}; {reverse}"
 
 
 def report(title: str, player: Player, count: int, first: int) -> None:
