@@ -61,7 +61,9 @@ class WorkerProcess:
                 return (broken(name, str(value) if word == "broken" else self._last_words()),)
 
     def _running(self) -> subprocess.Popen[bytes]:
-        if self.process is None or self.process.poll() is not None:
+        if self.process is not None and self.process.poll() is not None:
+            self.close()
+        if self.process is None:
             self.log.seek(0)
             self.log.truncate()
             self.process = subprocess.Popen(
