@@ -23,6 +23,9 @@ STRAIGHT = "alpha=straight"
 Speed = Literal["ultrafast", "veryfast", "medium"]
 QUALITY = 18
 """x264's constant rate factor; lower is better."""
+SEARCH = {"veryfast": ":me=dia:subme=1"}
+"""How x264 seeks motion where its preset seeks further: drawn things move as a whole, so a coarse search finds
+them. Measured on tab and neck at equal PSNR: a quarter to a third less work, 1 to 6 % larger."""
 
 
 @dataclass(frozen=True)
@@ -85,7 +88,8 @@ def write_film(
 
 def add_h264(film: Reel, size: Size, speed: Speed, quality: int) -> Any:
     """The track of H.264: one thread and closed groups, so that bytes repeat and pieces can be joined."""
-    options = {"preset": speed, "crf": str(quality), "x264-params": "open-gop=0:threads=1"}
+    exact = "open-gop=0:threads=1" + SEARCH.get(speed, "")
+    options = {"preset": speed, "crf": str(quality), "x264-params": exact}
     track = film.add_picture("libx264", size, OpaqueFrames.layout, options)
     track.codec_context.gop_size = round(2 * film.rate.value)
     tag(track.codec_context)

@@ -1,6 +1,7 @@
 """What our films cost against the encoder alone, ProRes slices against whole frames, two cores against one.
 
     python -m tests.benchmarks.encode [--seconds 20] [--rounds 1] [--size 1920x1080] [--tables h264,prores]
+                                      [--search preset]
 
 Every table is made in one run: medians over the rounds, the ways taking turns. Cpu is of this process.
 """
@@ -28,7 +29,7 @@ from pipeline.files.mux import reel
 from pipeline.files.prores import padded_shape
 from pipeline.files.prores_coder import prores_encoder
 from pipeline.files.spans import chunk_spans
-from pipeline.files.video import add_h264, write_film, write_overlay
+from pipeline.files.video import SEARCH, add_h264, write_film, write_overlay
 from pipeline.files.yuv import deep_planes, to_420, to_444_alpha
 from pipeline.timing import Rate
 from tests.benchmarks.filmed import KINDS, drawn
@@ -211,11 +212,14 @@ def main() -> None:
     reader.add_argument("--size", type=size_of, default=(1920, 1080))
     reader.add_argument("--tables", default="h264,prores,cores")
     reader.add_argument("--kinds", default=",".join(KINDS))
+    reader.add_argument("--search", choices=("ours", "preset"), default="ours", help="how x264 seeks motion")
     reader.add_argument("--pieces", nargs="+", help=argparse.SUPPRESS)
     given = reader.parse_args()
     if given.pieces:
         make_pieces(*given.pieces)
         return
+    if given.search == "preset":
+        SEARCH.clear()
     count, kinds = given.seconds * 60, given.kinds.split(",")
     moving = [kind for kind in kinds if kind in KINDS[:2]]
     with tempfile.TemporaryDirectory() as folder:
