@@ -24,8 +24,8 @@ Speed = Literal["ultrafast", "veryfast", "medium"]
 QUALITY = 18
 """x264's constant rate factor; lower is better."""
 SEARCH = {"veryfast": ":me=dia:subme=1"}
-"""How x264 seeks motion where its preset seeks further: drawn things move as a whole, so a coarse search finds
-them. Measured on tab and neck at equal PSNR: a quarter to a third less work, 1 to 6 % larger."""
+"""How x264 seeks motion where its preset seeks further: drawn things move as a whole, so that a coarse search
+finds them. Measured on tab and neck at equal PSNR: a quarter to a third less work, 1 to 6 % larger."""
 
 
 @dataclass(frozen=True)
