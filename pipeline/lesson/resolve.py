@@ -2,7 +2,7 @@
 
 import hashlib
 from fractions import Fraction
-from functools import cache
+from functools import cache, partial
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +15,7 @@ from pipeline.lesson.check_files import file_length, habits_called
 from pipeline.lesson.heard import Recording
 from pipeline.lesson.lesson import Lesson, Right, Segment
 from pipeline.lesson.lines import markers
+from pipeline.lesson.memory import Memory, keys_of
 from pipeline.lesson.part import Part, part_of
 from pipeline.lesson.placing import SOUND_VIEW, PictureFile, Playing, Seen, composition_of
 from pipeline.lesson.plan import Levels, following_of, plan_of
@@ -37,15 +38,20 @@ def read_lesson(path: Path, allow_outside: bool = False) -> Lesson:
     return resolve(read_checked(path, allow_outside))
 
 
-def resolve(checked: Checked) -> Lesson:
-    """The lesson that a script describes. Raises Faulty where a reading that it asks for is not to be had."""
-    return _Resolver(checked).lesson()
+def resolve(checked: Checked, memory: Memory | None = None) -> Lesson:
+    """The lesson that a script describes. Raises Faulty where a reading that it asks for is not to be had.
+
+    Scenes that the memory knows are resolved only when more than their sketch is asked for.
+    """
+    return _Resolver(checked, memory).lesson()
 
 
 class _Resolver:
     """Resolves one script."""
 
-    def __init__(self, checked: Checked) -> None:
+    def __init__(self, checked: Checked, memory: Memory | None) -> None:
+        self.memory = memory
+        self.scene_keys = keys_of(memory.given, checked.script.source.data) if memory else []
         self.script = checked.script
         self.episode = checked.script.episode
         self.fragments = checked.fragments
@@ -96,10 +102,14 @@ class _Resolver:
 
     def _scenes(self, number: int) -> list[Scene]:
         segment = self.episode.segments[number]
-        return [
-            self._scene(("segments", number, "scenes", index), Levels(self.episode, segment, scene))
+        makers = [
+            partial(self._scene, ("segments", number, "scenes", index), Levels(self.episode, segment, scene))
             for index, scene in enumerate(segment.scenes)
         ]
+        if self.memory is None:
+            return [make() for make in makers]
+        named = zip(self.scene_keys[number], makers, strict=True)
+        return [self.memory.scene(key, self.rate, make) for key, make in named]
 
     def _scene(self, at: At, levels: Levels) -> Scene:
         keys, look = levels.scene, self._look(levels)

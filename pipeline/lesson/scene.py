@@ -2,12 +2,14 @@
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import cached_property
 from typing import Any, Literal
 
 from pipeline.drawing.look import Look
 from pipeline.drawing.picture import Picture
 from pipeline.files.captions import Caption
 from pipeline.lesson.arrange import Composition
+from pipeline.lesson.digest import digest
 from pipeline.lesson.heard import Recording, Sounding
 from pipeline.lesson.plain import plain
 from pipeline.music.fragment import Fragment
@@ -100,6 +102,21 @@ class Scene:
     def frame(self, number: int, dressing: Dressing = "overlay") -> Picture:
         """The picture of a frame, counted from 0."""
         return self.picture(self.rate.time_of(number), dressing)
+
+    @cached_property
+    def seen(self) -> str:
+        """A digest of everything the pictures depend on; it stands in many keys."""
+        return digest(self.picture_parts())
+
+    @cached_property
+    def filmed(self) -> str:
+        """The same, with the film that lies under them."""
+        return digest([self.seen, plain(self.footage)])
+
+    @cached_property
+    def heard(self) -> str:
+        """A digest of everything the sound depends on."""
+        return digest(self.sound_parts())
 
     def picture_parts(self) -> Any:
         """Plain data of everything the pictures depend on: equal data, equal frames."""

@@ -12,15 +12,17 @@ from typing import Any
 from pipeline.errors import Fault, Faulty, Place, faulty
 from pipeline.files.captions import clean
 from pipeline.lesson.check import read_checked
+from pipeline.lesson.digest import digest
 from pipeline.lesson.lesson import Lesson
+from pipeline.lesson.memory import Memory, recalled
 from pipeline.lesson.resolve import resolve
 from pipeline.targets.make import Outcome, Why, make, stale
 from pipeline.targets.outputs import handouts, outputs
 from pipeline.targets.process import WorkerProcess
 from pipeline.targets.progress import telling
-from pipeline.targets.stamp import inputs_of, write_stamp
+from pipeline.targets.stamp import Facts, inputs_of, write_stamp
 from pipeline.targets.store import Store
-from pipeline.targets.target import Target
+from pipeline.targets.target import Target, making_digest
 from pipeline.targets.wish import Choice, Wish
 
 DRAFT_SIZE, DRAFT_RATE = 640, 15
@@ -58,17 +60,20 @@ class _Read:
     faults: list[Fault] = field(default_factory=list)
     unread: list[Path] = field(default_factory=list)
     cautions: list[Fault] = field(default_factory=list)
+    memories: list[tuple[Path, Memory]] = field(default_factory=list)
 
 
 def build(wish: Wish, as_json: bool = False, ready: WorkerProcess | None = None) -> Built:
     """Make what is out of date; `ready` is a worker that runs. Raises Faulty without a folder to build in."""
     before = inputs_of(wish)
-    read = _read(wish)
+    read = _read(wish, before)
     targets = list(_targets(wish, read))
     if not targets:
         return Built(wish.folder, (), (), tuple(read.faults), tuple(read.unread), tuple(read.cautions))
     store = Store(wish.folder)
     with store.locked():
+        for file, memory in read.memories:
+            memory.save(file)
         work = stale(targets, store, wish.verify)
         with telling([target for target, _, _ in work], as_json) as tell:
             outcomes = make(work, store, wish.jobs or os.cpu_count() or 1, tell, ready)
@@ -82,14 +87,14 @@ def build(wish: Wish, as_json: bool = False, ready: WorkerProcess | None = None)
 
 def planned(wish: Wish) -> list[tuple[Target, Why]]:
     """What a build would make, and why; nothing is made. Raises Faulty for a script that cannot be read."""
-    read = _read(wish)
+    read = _read(wish, inputs_of(wish))
     if read.faults:
         raise Faulty(read.faults)
     work = stale(_targets(wish, read), Store(wish.folder), wish.verify)
     return [(target, why) for target, _, why in work]
 
 
-def _read(wish: Wish) -> _Read:
+def _read(wish: Wish, inputs: Facts | None) -> _Read:
     read = _Read()
     folders = {"book": Path(wish.book)} if wish.book else {}
     for script in wish.scripts:
@@ -97,11 +102,24 @@ def _read(wish: Wish) -> _Read:
             _own_folder(script, folders)
             checked = read_checked(script, wish.allow_outside)
             read.cautions += checked.cautions
-            read.lessons.append((script.stem, resolve(_as_draft(checked) if wish.draft else checked)))
+            memory = _memory(wish, script, inputs, read)
+            read.lessons.append((script.stem, resolve(_as_draft(checked) if wish.draft else checked, memory)))
         except Faulty as error:
             read.faults += error.faults
             read.unread.append(script)
     return read
+
+
+def _memory(wish: Wish, script: Path, inputs: Facts | None, read: _Read) -> Memory | None:
+    """What earlier builds remember of a script's scenes; nothing where files may lie anywhere."""
+    if inputs is None or wish.allow_outside:
+        return None
+    path = str(script.resolve())
+    others = {file: fact for file, fact in inputs.items() if file != path}
+    file = wish.folder / ".store" / "sketches" / f"{digest([path, wish.draft])[:32]}.json"
+    memory = recalled(file, digest([making_digest(), wish.draft, others]))
+    read.memories.append((file, memory))
+    return memory
 
 
 def _own_folder(script: Path, folders: dict[str, Path]) -> None:

@@ -15,7 +15,7 @@ from pipeline.lesson.paper import papers_of
 from pipeline.lesson.plain import plain
 from pipeline.lesson.scene import Scene
 from pipeline.targets.payloads import FilmOf, Stretch
-from pipeline.targets.target import Target, digest
+from pipeline.targets.target import Target
 from pipeline.targets.wish import Choice
 
 ENDINGS = {"prores": ".mov", "qtrle": ".mov", "png": ".mov", "frames": ""}
@@ -33,7 +33,6 @@ class _Listing:
     folder: str
     choice: Choice
     found: dict[str, Target] = field(default_factory=dict)
-    digests: dict[str, str] = field(default_factory=dict)
 
     def everything(self) -> list[Target]:
         for segment in self.lesson.segments:
@@ -63,12 +62,6 @@ class _Listing:
         self.found.setdefault(name, Target(name, kind, place, parts, **others))
         return name
 
-    def _seen(self, scene: Scene) -> str:
-        """A digest of all that the scene's pictures depend on; made once, it stands in many keys."""
-        if scene.id not in self.digests:
-            self.digests[scene.id] = digest(scene.picture_parts())
-        return self.digests[scene.id]
-
     def _scene(self, scene: Scene) -> None:
         """Film first: it takes longest, and the first worker has loaded what it needs."""
         if self._wants("overlays"):
@@ -79,7 +72,7 @@ class _Listing:
             self._sound(scene)
         if self._wants("stills"):
             for kind in ("svg", "png"):
-                parts = [self._seen(scene), plain(scene.still_at)]
+                parts = [scene.seen, plain(scene.still_at)]
                 path = f"stills/{scene.id}.{kind}"
                 self._add(f"still/{scene.id}.{kind}", "still", path, parts, payload=(scene, kind))
 
@@ -95,12 +88,12 @@ class _Listing:
             return name
         cost = scene.frames * SOUND_COST
         path = f"sound/{scene.id}.wav"
-        return self._add(f"sound/{scene.id}", "sound", path, scene.sound_parts(), payload=scene, cost=cost)
+        return self._add(f"sound/{scene.id}", "sound", path, scene.heard, payload=scene, cost=cost)
 
     def _overlay(self, scene: Scene) -> None:
         alpha = self.choice.alpha
         path = f"overlays/{scene.id}{ENDINGS[alpha]}"
-        parts = [self._seen(scene), alpha]
+        parts = [scene.seen, alpha]
         whole = Stretch(scene, 0, scene.frames, alpha, self.choice.faster)
         if alpha == "frames":
             cost = scene.frames * FRAME_COST
@@ -113,7 +106,7 @@ class _Listing:
 
     def _picture(self, scene: Scene) -> str:
         """The scene's opaque picture without sound; it stays in the store."""
-        parts = [self._seen(scene), plain(scene.footage), self.choice.faster]
+        parts = [scene.filmed, self.choice.faster]
         pieces = self._stretches("picture", scene, parts)
         if len(pieces) == 1:
             return pieces[0]
@@ -207,6 +200,6 @@ def _on_paper(lesson: Lesson) -> Any:
         plain(lesson.credits),
         plain(lesson.rights),
         plain(lesson.habits),
-        [scene.picture_parts() for scene in lesson.scenes],
+        [scene.seen for scene in lesson.scenes],
         [[scene.id, plain(scene.still_at)] for scene in lesson.scenes],
     ]

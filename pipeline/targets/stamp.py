@@ -10,7 +10,8 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import Any
 
-from pipeline.targets.target import digest, making_digest
+from pipeline.lesson.digest import digest
+from pipeline.targets.target import making_digest
 from pipeline.targets.wish import Wish
 
 MOST_FILES = 20_000

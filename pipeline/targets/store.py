@@ -8,28 +8,16 @@ that were recorded, not when they are older than something.
 
 import fcntl
 import hashlib
-import json
 import os
 import shutil
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from pipeline.errors import Place, faulty
+from pipeline.targets.record import Made, Record
 
 BLOCK = 1 << 20
-
-
-@dataclass(frozen=True)
-class Made:
-    """What is known of a made target: its key, its object, size in bytes, and the output's size and time."""
-
-    key: str
-    object: str
-    size: int
-    path: str | None = None
-    mtime_ns: int = 0
 
 
 class Store:
@@ -40,7 +28,6 @@ class Store:
         self.root = folder / ".store"
         self.objects = self.root / "objects"
         self.scratch = self.root / "scratch"
-        self.record_file = self.root / "made.jsonl"
         try:
             for place in (self.objects, self.scratch):
                 place.mkdir(parents=True, exist_ok=True)
@@ -49,34 +36,12 @@ class Store:
             raise faulty(
                 Place(str(folder)), f"the build folder cannot be written ({error.strerror})", "choose another"
             ) from None
-        self.made = self._read_record()
+        self.record = Record(self.root / "made.jsonl")
 
-    def _read_record(self) -> dict[str, Made]:
-        """Read the record: one JSON line for each thing made, the last line of a target counts."""
-        found: dict[str, Made] = {}
-        try:
-            lines = self.record_file.read_text("utf-8", "replace").splitlines()
-        except OSError:
-            return found  # a lost record costs a rebuild, nothing else
-        for line in lines:
-            try:
-                name, row = json.loads(line)
-                found[name] = Made(**row)
-            except (ValueError, TypeError):
-                continue  # cut short by a kill: that one thing is made again
-        return found
-
-    def _note(self, target_id: str, made: Made) -> None:
-        self.made[target_id] = made
-        with open(self.record_file, "a", encoding="utf-8") as record:
-            record.write(json.dumps([target_id, asdict(made)]) + "\n")
-
-    def compact(self) -> None:
-        """Rewrite the record with one line a target, whole or not at all."""
-        lines = [json.dumps([name, asdict(made)]) + "\n" for name, made in sorted(self.made.items())]
-        draft = self.record_file.with_suffix(f".{os.getpid()}.part")
-        draft.write_text("".join(lines), "utf-8")
-        os.replace(draft, self.record_file)
+    @property
+    def made(self) -> dict[str, Made]:
+        """What each target was last made with."""
+        return self.record.made
 
     @contextmanager
     def locked(self) -> Iterator[None]:
@@ -91,8 +56,8 @@ class Store:
                     "wait for it, or build into another folder with --out",
                 ) from None
             self._sweep()
-            self.made = self._read_record()
-            self.compact()
+            self.record = Record(self.record.file)
+            self.record.compact()
             yield
 
     def _sweep(self) -> None:
@@ -127,12 +92,12 @@ class Store:
 
     def reuse(self, target_id: str, key: str, path: str | None) -> bool:
         """Put a target back in place from the store where some target was made with this key before."""
-        for made in list(self.made.values()):
-            stands = self.object_path(made.object)
-            if made.key == key and stands.exists() and digest_of(stands) == made.object:
-                self._publish(target_id, key, made.object, made.size, path)
-                return True
-        return False
+        made = self.record.with_key(key)
+        stands = self.object_path(made.object) if made else None
+        if made is None or stands is None or not stands.exists() or digest_of(stands) != made.object:
+            return False
+        self._publish(target_id, key, made.object, made.size, path)
+        return True
 
     def keep(self, target_id: str, key: str, draft: Path, path: str | None) -> Made:
         """Take a finished draft into the store and put it in its place. Drafts come from `scratch`."""
@@ -155,14 +120,13 @@ class Store:
             _own(output.parents[: len(Path(path).parents) - 1])
             _place(self.object_path(name), output, self.scratch)
             made = Made(key, name, size, path, output.stat().st_mtime_ns)
-        self._note(target_id, made)
+        self.record.note(target_id, made)
         return made
 
     def drop(self, target_id: str) -> None:
         """Delete the object of a target unless another target stands on it."""
         name = self.made[target_id].object
-        others = (made for other, made in self.made.items() if other != target_id)
-        if all(made.object != name for made in others) and self.object_path(name).exists():
+        if self.record.stand_on(name) == 1 and self.object_path(name).exists():
             remove(self.object_path(name))
 
     def sizes(self) -> tuple[int, int]:

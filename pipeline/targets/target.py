@@ -5,14 +5,14 @@ look), the targets it is made from, the code and the tools. Equal keys mean equa
 """
 
 import hashlib
-import json
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from fractions import Fraction
 from functools import lru_cache
 from importlib import metadata
 from pathlib import Path
 from typing import Any
+
+from pipeline.lesson.digest import digest
 
 PACKAGE = Path(__file__).resolve().parent.parent
 TOOLS = (
@@ -60,20 +60,6 @@ def keys(targets: Iterable[Target]) -> dict[str, str]:
         below = [found[need] for need in target.needs]
         found[target.id] = digest([target.kind, target.path, target.parts, below, making_digest()])
     return found
-
-
-def digest(value: Any) -> str:
-    """A digest of plain data: equal data, equal digest, on any machine."""
-    text = json.dumps(value, sort_keys=True, separators=(",", ":"), default=_plain)
-    return hashlib.sha256(text.encode()).hexdigest()
-
-
-def _plain(value: Any) -> Any:
-    if isinstance(value, Fraction):
-        return f"{value.numerator}/{value.denominator}"
-    if isinstance(value, bytes):
-        return hashlib.sha256(value).hexdigest()
-    raise TypeError(f"{type(value).__name__} is not plain data")
 
 
 @lru_cache(maxsize=1)

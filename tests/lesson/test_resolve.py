@@ -8,11 +8,11 @@ from pathlib import Path
 import pytest
 
 from pipeline.errors import Faulty
+from pipeline.lesson.digest import digest
 from pipeline.lesson.heard import ExcerptSound
 from pipeline.lesson.lesson import Lesson
 from pipeline.lesson.resolve import read_lesson
 from pipeline.lesson.start import start
-from pipeline.targets.target import digest
 
 F = Fraction
 

@@ -4,10 +4,11 @@ from pathlib import Path
 
 import pytest
 
+from pipeline.lesson.digest import digest
 from pipeline.targets.make import make, stale
 from pipeline.targets.process import WorkerProcess
 from pipeline.targets.store import Store
-from pipeline.targets.target import Target, digest, keys
+from pipeline.targets.target import Target, keys
 
 
 def text(name: str, words: str, needs: tuple[str, ...] = ()) -> Target:

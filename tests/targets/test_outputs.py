@@ -5,12 +5,16 @@ from pathlib import Path
 import pytest
 
 from pipeline.cli import main
-from pipeline.lesson.resolve import read_lesson
+from pipeline.lesson.plan import Levels
+from pipeline.lesson.proof import At
+from pipeline.lesson.resolve import _Resolver, read_lesson
+from pipeline.lesson.scene import Scene
+from pipeline.targets.build import build
 from pipeline.targets.make import stale
 from pipeline.targets.outputs import outputs
 from pipeline.targets.store import Store
 from pipeline.targets.target import Target, keys
-from pipeline.targets.wish import Choice
+from pipeline.targets.wish import Choice, Wish
 
 SCRIPT = """
 title: Outputs
@@ -134,3 +138,39 @@ def test_one_broken_script_does_not_stop_the_others(
     assert "broken.yaml" in said.err
     assert (build / "lesson/lesson-a4.pdf").read_bytes().startswith(b"%PDF")
     assert (build / "book/both-letter.pdf").exists()
+
+
+def test_a_changed_word_resolves_its_own_scene_alone(
+    script: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """And lists the very targets, with the very keys, that resolving everything lists."""
+    wish = Wish((script,), tmp_path / "build", Choice(("stills", "captions")))
+    build(wish)
+    script.write_text(script.read_text("utf-8").replace("text: three", "text: drei"), "utf-8")
+    resolved: list[str] = []
+    plainly = _Resolver._scene
+
+    def counted(self: _Resolver, at: At, levels: Levels) -> Scene:
+        resolved.append(levels.scene.id)
+        return plainly(self, at, levels)
+
+    monkeypatch.setattr(_Resolver, "_scene", counted)
+    built = build(wish)
+    assert not built.failed
+    assert resolved == ["three"]
+    assert keys(built.targets) == keys(outputs(read_lesson(script), "lesson", wish.choice))
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [("teacher:", "lead: 1\nteacher:"), ("tempo: 240", "tempo: 200"), ("rate: 25", "rate: 30")],
+)
+def test_what_flows_down_to_scenes_is_never_taken_from_memory(
+    script: Path, tmp_path: Path, old: str, new: str
+) -> None:
+    wish = Wish((script,), tmp_path / "build", Choice(("captions", "timeline")))
+    before = keys(build(wish).targets)
+    script.write_text(script.read_text("utf-8").replace(old, new), "utf-8")
+    after = keys(build(wish).targets)
+    assert after != before
+    assert after == keys(outputs(read_lesson(script), "lesson", wish.choice))
