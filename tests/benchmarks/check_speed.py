@@ -7,33 +7,19 @@ ratio divides by `yaml.compose` of the same text, which reads it and understands
 100 scenes checked in under a second.
 """
 
-import resource
-import subprocess
-import sys
 import tempfile
 import wave
 from pathlib import Path
 from statistics import median
 
-HEAD = """\
-title: Many scenes
-teacher: Ida Marrow
+from tests.benchmarks.many import cost_of, write_script
+
+CLIPS = """\
 clips:
   take:
     file: take.wav
     rights: made for the benchmark
     marks: {1:1: 0.5, 1:4: 2.0}
-fragments:
-  run:
-    tempo: 120
-    text: |
-      count   1 & 2 & 3 & 4 & |
-      E4     |5-7-8-7-8-7-5-7-|
-segments:
-  - id: all
-    title: All of them
-    fragment: run
-    scenes:
 """
 SCENE = """\
       - id: s{number}
@@ -42,7 +28,7 @@ SCENE = """\
         speeds: [100, 50, 25]
         count-in: 4
         holds: [{{at: 1:2, lasting: 3}}]
-        spoken: Watch the fourth note.
+        spoken: {word} the fourth note.
         views:
           - show: tab
           - {{show: neck, room: 2}}
@@ -53,31 +39,26 @@ CHECK = (
 COMPOSE = "import yaml; yaml.compose(open({path!r}), Loader=yaml.CSafeLoader)"
 
 
-def write_script(folder: Path, scenes: int) -> Path:
+def written(folder: Path, scenes: int) -> Path:
     """A script of so many scenes, with its recording."""
     with wave.open(str(folder / "take.wav"), "wb") as file:
         file.setnchannels(1)
         file.setsampwidth(2)
         file.setframerate(8000)
         file.writeframes(b"\0\0" * 8000 * 4)
-    path = folder / f"{scenes}.yaml"
-    path.write_text(HEAD + "".join(SCENE.format(number=number) for number in range(scenes)), "utf-8")
-    return path
+    return write_script(folder / f"{scenes}.yaml", SCENE, scenes, tempo=120, clips=CLIPS)
 
 
 def cpu_seconds(code: str) -> float:
     """Processor seconds of one fresh interpreter."""
-    before = resource.getrusage(resource.RUSAGE_CHILDREN)
-    subprocess.run([sys.executable, "-c", code], check=True)
-    after = resource.getrusage(resource.RUSAGE_CHILDREN)
-    return after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    return cost_of(["-c", code]).cpu
 
 
 def main() -> None:
     """Print one line a size."""
     with tempfile.TemporaryDirectory() as name:
         for scenes in (1, 100, 10_000):
-            path = str(write_script(Path(name), scenes))
+            path = str(written(Path(name), scenes))
             checked = median(cpu_seconds(CHECK.format(path=path)) for _ in range(5))
             composed = median(cpu_seconds(COMPOSE.format(path=path)) for _ in range(5))
             print(f"{scenes:6} scenes: checked in {checked:.2f} s, composed alone in {composed:.2f} s, "

@@ -18,6 +18,8 @@ from pathlib import Path
 from statistics import median
 from typing import NamedTuple
 
+from tests.benchmarks.many import as_at_home
+
 SUFFIX = {"prores": "mov", "h264": "mp4"}
 
 
@@ -36,7 +38,7 @@ def written(kind: str, size: str, codec: str, frames: int, cache: Path | None = 
         command = [sys.executable, "-m", "tests.benchmarks.encode", "--pieces", kind, size, str(path)]
         more = {"NUMBA_CACHE_DIR": str(cache)} if cache else {}
         began = time.perf_counter()
-        process = subprocess.Popen(command, env=os.environ | more)
+        process = subprocess.Popen(command, env=as_at_home() | more)
         _, status, usage = os.wait4(process.pid, 0)
         process.returncode = os.waitstatus_to_exitcode(status)
         if process.returncode:

@@ -11,34 +11,9 @@ from pathlib import Path
 
 import pytest
 
-SCRIPT = """
-title: Bad moments
-teacher: Nobody
-frame: {size: 320x180, rate: 25}
-fragments:
-  run:
-    tempo: 240
-    text: |
-      count   1 2 3 4
-           1|-1-3-5-3-|
-           2|---------|
-segments:
-  - id: only
-    title: Bad moments
-    scenes:
-      - {id: one, fragment: run, views: [{show: tab}]}
-      - {id: two, duration: 1, views: [{show: words, text: two}]}
-"""
 ONLY = ("--only", "overlays", "--only", "sound", "--only", "captions", "--only", "credits")
 KILLS = int(os.environ.get("FRETSCENE_KILLS", "4"))
 """How many builds are killed; a hundred take some minutes."""
-
-
-@pytest.fixture
-def script(tmp_path: Path) -> Path:
-    path = tmp_path / "lesson.yaml"
-    path.write_text(SCRIPT, "utf-8")
-    return path
 
 
 def start(script: Path, out: Path, *more: str) -> subprocess.Popen[bytes]:

@@ -16,39 +16,6 @@ from pipeline.targets.store import Store
 from pipeline.targets.target import Target, keys
 from pipeline.targets.wish import Choice, Wish
 
-SCRIPT = """
-title: Outputs
-teacher: Nobody
-frame: {size: 320x180, rate: 25}
-fragments:
-  run:
-    tempo: 240
-    text: |
-      count   1 2 3 4
-           1|-1-3-5-3-|
-           2|---------|
-segments:
-  - id: first
-    title: First
-    scenes:
-      - {id: one, fragment: run, views: [{show: tab}], spoken: Four notes.}
-      - id: two
-        duration: 0.4
-        views: [{show: words, text: two}]
-        transition: {kind: dissolve, lasting: 0.2}
-  - id: second
-    title: Second
-    scenes:
-      - {id: three, duration: 0.4, views: [{show: words, text: three}]}
-"""
-
-
-@pytest.fixture
-def script(tmp_path: Path) -> Path:
-    path = tmp_path / "lesson.yaml"
-    path.write_text(SCRIPT, "utf-8")
-    return path
-
 
 def listed(script: Path, **chosen: object) -> list[Target]:
     return outputs(read_lesson(script), "lesson", Choice(**chosen))  # type: ignore[arg-type]
