@@ -42,7 +42,7 @@ Report = Callable[[str, Target, float], None]
 def stale(targets: Iterable[Target], store: Store, verify: bool = False) -> list[tuple[Target, str, Why]]:
     """The targets that do not stand as they should, with their keys and why, in order.
 
-    What has no output of its own counts only where something stale needs it.
+    What has no output of its own counts only where something needs it that the store does not hold.
     """
     wanted = list(targets)
     found: list[tuple[Target, str, Why]] = []
@@ -51,7 +51,8 @@ def stale(targets: Iterable[Target], store: Store, verify: bool = False) -> list
         asked = target.path is not None or target.id in needed
         if asked and not store.fresh(target.id, key, target.path, verify):
             found.append((target, key, _why(target, key, store)))
-            needed.update(target.needs)
+            if not store.holds(key):
+                needed.update(target.needs)
     return found[::-1]
 
 
@@ -144,9 +145,9 @@ class _Bench:
             if self.store.reuse(target.id, key, target.path):
                 return Outcome(target, "restored")
         self.report("start", target, 0.0)
-        draft = self.store.scratch / key
+        draft = (self.store.scratch / key).absolute()
         needs = tuple(str(self._file_of(need)) for need in target.needs)
-        job = Job(target.kind, target.payload, str(draft.absolute()), needs)
+        job = Job(target.kind, target.payload, str(draft), needs)
         faults = worker.do(job, target.id, lambda share: self.report("share", target, share))
         if not faults and not draft.exists():
             faults = (broken(target.id, "it made no file"),)

@@ -93,11 +93,18 @@ class Store:
     def reuse(self, target_id: str, key: str, path: str | None) -> bool:
         """Put a target back in place from the store where some target was made with this key before."""
         made = self.record.with_key(key)
-        stands = self.object_path(made.object) if made else None
-        if made is None or stands is None or not stands.exists() or digest_of(stands) != made.object:
+        if made is None or not self.holds(key):
             return False
         self._publish(target_id, key, made.object, made.size, path)
         return True
+
+    def holds(self, key: str) -> bool:
+        """Whether what some target was made with under this key lies here, whole."""
+        made = self.record.with_key(key)
+        if made is None:
+            return False
+        stands = self.object_path(made.object)
+        return stands.exists() and digest_of(stands) == made.object
 
     def keep(self, target_id: str, key: str, draft: Path, path: str | None) -> Made:
         """Take a finished draft into the store and put it in its place. Drafts come from `scratch`."""

@@ -17,9 +17,14 @@ KILLS = int(os.environ.get("FRETSCENE_KILLS", "4"))
 
 
 def start(script: Path, out: Path, *more: str) -> subprocess.Popen[bytes]:
-    command = [sys.executable, "-m", "pipeline", "build", str(script), "--out", str(out), *ONLY, *more]
+    """A build as a user starts one: beside the script, with a relative folder for what is made."""
+    command = [sys.executable, "-m", "pipeline", "build", script.name]
     return subprocess.Popen(
-        command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE, start_new_session=True
+        [*command, "--out", os.path.relpath(out, script.parent), *ONLY, *more],
+        cwd=script.parent,
+        stdout=subprocess.DEVNULL,
+        stderr=subprocess.PIPE,
+        start_new_session=True,
     )
 
 
@@ -114,7 +119,8 @@ def test_a_full_disk_is_told_and_leaves_what_was_there(script: Path, tmp_path: P
         code, said = finish(start(script, disk))
         assert code == 2
         assert "Traceback" not in said
-        assert str(disk) in said
+        assert f"{disk.name}/lesson" in said
+        assert ".store" not in said, "an output is named, not a draft"
         assert (disk / "lesson/earlier.txt").read_text("utf-8") == "kept"
         for path in (disk / "lesson").rglob("*.mov"):
             assert path.stat().st_size > 0

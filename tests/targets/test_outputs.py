@@ -79,6 +79,13 @@ def test_everything_is_made_and_then_nothing(script: Path, tmp_path: Path) -> No
     assert not left, "pieces of overlays only pass through the store"
 
 
+def test_a_lost_output_comes_back_from_the_store_without_its_pieces(script: Path, tmp_path: Path) -> None:
+    wish = Wish((script,), tmp_path / "build", Choice(("overlays",), ("two",)))
+    assert [one.state for one in build(wish).outcomes] == ["made"] * 3
+    (tmp_path / "build/lesson/overlays/two.mov").unlink()
+    assert [(one.target.kind, one.state) for one in build(wish).outcomes] == [("joined-overlay", "restored")]
+
+
 def test_a_png_sequence_has_a_file_a_frame_with_alpha(script: Path, tmp_path: Path) -> None:
     from PIL import Image
 
