@@ -77,10 +77,19 @@ class WorkerProcess:
         return self.process
 
     def _last_words(self) -> str:
+        """How the process ended, and the end of its log."""
+        code = self._exit_code()
         self.close()
         self.log.seek(0)
         tail = self.log.read()[-LOG_TAIL:].decode("utf-8", "replace").strip()
-        return "its process died" + (f": {tail}" if tail else "")
+        how = f" by {signal.Signals(-code).name}" if code < 0 else ""
+        return f"its process died{how}" + (f": {tail}" if tail else "")
+
+    def _exit_code(self) -> int:
+        try:
+            return self.process.wait(1.0) if self.process else 0
+        except subprocess.TimeoutExpired:
+            return 0
 
     def retire(self) -> None:
         """End the process for good."""

@@ -1,10 +1,12 @@
 """Making: order, resuming, and one death that stays alone."""
 
+import signal
 from pathlib import Path
 
 import pytest
 
 from pipeline.lesson.digest import digest
+from pipeline.targets import process
 from pipeline.targets.make import make, stale
 from pipeline.targets.process import WorkerProcess
 from pipeline.targets.store import Store
@@ -65,6 +67,34 @@ def test_a_worker_that_was_started_early_makes_or_is_replaced(tmp_path: Path, al
     (outcome,) = make(stale([text("a", "1")], store), store, jobs=1, ready=early)
     assert outcome.state == "made"
     assert first.poll() is not None, "it is ended with the build"
+
+
+class Blow:
+    """A payload that hits whoever unpickles it with a signal."""
+
+    def __init__(self, name: str) -> None:
+        self.name = name
+
+    def __reduce__(self) -> tuple[object, tuple[int]]:
+        return signal.raise_signal, (signal.Signals[self.name],)
+
+
+@pytest.mark.parametrize(("blow", "told"), [("SIGSEGV", "died by SIGSEGV"), ("SIGSTOP", "was silent for")])
+def test_a_worker_that_crashes_or_hangs_is_told_ended_and_replaced(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, blow: str, told: str
+) -> None:
+    if blow == "SIGSTOP":
+        monkeypatch.setattr(process, "SILENCE", 1.0)
+    store, early = Store(tmp_path), WorkerProcess()
+    early.get_ready()
+    assert early.process is not None
+    first = early.process
+    hit = Target("hit", "text", "hit.txt", {}, Blow(blow))
+    (outcome,) = make(stale([hit], store), store, jobs=1, ready=early)
+    assert told in str(outcome.faults[0])
+    assert first.poll() is not None
+    monkeypatch.undo()
+    assert run(store, text("a", "1")) == [("a", "made")]
 
 
 def test_a_worker_runs_nothing_that_lies_in_the_current_folder(
