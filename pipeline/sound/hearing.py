@@ -6,15 +6,14 @@ of a band, or under heavy distortion, they are hints. None reaches 1: a heard cl
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from math import exp, log
-
-import numpy as np
 
 from pipeline.music.fragment import ClueMark, Fragment
 from pipeline.music.note import Note
 from pipeline.sound.align import Alignment
-from pipeline.sound.hearing_traits import Traits, spoken, traits_of
+from pipeline.sound.hearing_evidence import EVIDENCE, Heard
+from pipeline.sound.hearing_partials import Spoken
+from pipeline.sound.hearing_traits import Traits, traits_of
+from pipeline.sound.hearing_weights import WEIGHTS
 from pipeline.sound.onsets import mono
 from pipeline.sound.signal import Signal
 
@@ -25,19 +24,8 @@ LEAST = 0.3
 SURE_OF_START = 0.5
 """Confidence of the alignment under which nothing is said of a note."""
 CLEAR_ATTACK = 0.8
-LAST_LENGTH_S = 0.25
-
-
-@dataclass(frozen=True)
-class Heard:
-    """A note of the fragment, the one before it, and what was measured of it."""
-
-    number: int
-    note: Note
-    before: Note | None
-    traits: Traits
-    after_bend: bool
-    """Whether the note before leaves its height, so that coming back from there is no slip."""
+MORE_LIKELY = 0.5
+"""The strength from which a clue is more likely true than not, by the fit."""
 
 
 def hear(signal: Signal, fragment: Fragment, alignment: Alignment) -> tuple[ClueMark, ...]:
@@ -45,26 +33,42 @@ def hear(signal: Signal, fragment: Fragment, alignment: Alignment) -> tuple[Clue
 
     Chords, grace, tied and dead notes are passed over, and so are notes whose start is doubtful.
     """
-    clues = [clue for heard in heard_notes(signal, fragment, alignment) for clue in clues_of(heard, fragment)]
-    kept = [clue for clue in clues if clue.strength >= LEAST]
-    return tuple(sorted(kept, key=lambda clue: (clue.note, clue.kind)))
+    clues = [clue for heard in heard_notes(signal, fragment, alignment) for clue in clues_of(heard)]
+    return tuple(sorted(clues, key=lambda clue: (clue.note, clue.kind)))
 
 
 def heard_notes(signal: Signal, fragment: Fragment, alignment: Alignment) -> list[Heard]:
     """Every note that stands alone, with its traits."""
     numbers = [chord[0] for chord in fragment.chords if len(chord) == 1]
-    numbers = [n for n in numbers if stands_alone(fragment.notes[n])]
+    numbers = in_order([n for n in numbers if stands_alone(fragment.notes[n])], alignment)
     if not numbers:
         return []
-    moments = [float(alignment.moments[n]) for n in numbers]
-    rising = [i for i, moment in enumerate(moments) if i == 0 or moment > moments[i - 1]]
-    numbers, moments = [numbers[i] for i in rising], [moments[i] for i in rising]
-    heights = [float(fragment.notes[n].sounding or 0.0) for n in numbers]
-    traits = traits_of(mono(signal.samples), signal.rate, spoken(moments, heights, LAST_LENGTH_S))
     notes = [fragment.notes[n] for n in numbers]
-    moved = [False, *(trait.bend > 0.3 or trait.bare > 9.0 for trait in traits[:-1])]
-    pairs = zip(numbers, notes, [None, *notes[:-1]], traits, moved, strict=True)
+    traits = traits_of(mono(signal.samples), signal.rate, [spoken(n, fragment, alignment) for n in numbers])
+    moved = [False, *(trait.reaches > 0 or pinched(trait) for trait in traits[:-1])]
+    strings = {fragment.guitar.open_pitch(s + 1) for s in range(fragment.guitar.string_count)}
+    opens = [note.pitch in strings for note in notes]
+    pairs = zip(numbers, notes, [None, *notes[:-1]], traits, moved, opens, strict=True)
     return [Heard(*pair) for pair in pairs if placed(alignment, pair[0])]
+
+
+def in_order(numbers: list[int], alignment: Alignment) -> list[int]:
+    """The notes that start after the one before them."""
+    moments = [alignment.moments[n] for n in numbers]
+    return [n for i, n in enumerate(numbers) if i == 0 or moments[i] > moments[i - 1]]
+
+
+def spoken(number: int, fragment: Fragment, alignment: Alignment) -> Spoken:
+    """A note in the clip: it ends where anything else starts, and the last one by its length."""
+    note, start = fragment.notes[number], float(alignment.moments[number])
+    later = [float(moment) for moment in alignment.moments if moment > alignment.moments[number]]
+    end = min(later, default=start + float(note.duration) * pace(fragment, alignment))
+    return Spoken(start, end, float(note.sounding or 0.0))
+
+
+def pace(fragment: Fragment, alignment: Alignment) -> float:
+    """Seconds a beat, as it is played."""
+    return 60.0 / float(fragment.tempo) * alignment.slower
 
 
 def placed(alignment: Alignment, number: int) -> bool:
@@ -80,43 +84,34 @@ def stands_alone(note: Note) -> bool:
     return note.pitch is not None and not note.dead and not note.grace and note.attack != "tie"
 
 
-def clues_of(heard: Heard, fragment: Fragment) -> Iterator[ClueMark]:
-    """What is heard of one note. A pinch harmonic's height says nothing of bends and slides."""
-    traits = heard.traits
-    pinched = rising(traits.bare, 9.0, 15.0)
-    if pinched >= LEAST:
-        yield ClueMark(heard.number, "pinched", str(traits.pinch), pinched)
-        return
-    if 0.4 < traits.bend < 3.5:
-        yield ClueMark(heard.number, "bend", bend_value(traits.bend), rising(traits.bend, 0.2, 0.8))
-    elif not heard.after_bend:
-        yield ClueMark(heard.number, "slip", "", rising(traits.dip, 0.1, 0.7))
-    yield from slurs(heard)
-    if heard.note.pitch in {fragment.guitar.open_pitch(s + 1) for s in range(fragment.guitar.string_count)}:
-        yield ClueMark(heard.number, "open", "", rising(-traits.ring, -6.0, -1.0))
+def clues_of(heard: Heard) -> Iterator[ClueMark]:
+    """What is heard of one note.
+
+    A pinch harmonic's height says nothing of bends and slides, and a slide is no stroke.
+    """
+    strengths = {
+        kind: strength_of(WEIGHTS[kind].chance(measured))
+        for kind, measure in EVIDENCE.items()
+        if (measured := measure(heard)) is not None
+    }
+    alone = pinched(heard.traits)
+    for kind, strength in strengths.items():
+        ruled_out = (alone and kind != "pinched") or (kind == "slide" and strengths["slurred"] < LEAST)
+        if strength >= LEAST and not ruled_out:
+            yield ClueMark(heard.number, kind, value_of(kind, heard.traits), strength)
 
 
-def slurs(heard: Heard) -> Iterator[ClueMark]:
-    """A missing stroke, and a slide where the height glides as well."""
-    if heard.before is None or heard.before.pitch == heard.note.pitch:
-        return
-    slurred = missing_stroke(heard.traits.new)
-    yield ClueMark(heard.number, "slurred", "", slurred)
-    apart = abs((heard.note.pitch or 0) - (heard.before.pitch or 0))
-    if apart >= 2 and slurred >= LEAST:
-        yield ClueMark(heard.number, "slide", "", rising(heard.traits.glide, 0.02, 0.05))
+def pinched(traits: Traits) -> bool:
+    """Whether a note is more likely a pinch harmonic than not."""
+    return strength_of(WEIGHTS["pinched"].chance((traits.bare,))) >= MORE_LIKELY
 
 
-def missing_stroke(new: float) -> float:
-    """How surely a start of this flux was not picked: logistic in its logarithm, fitted on seeded phrases."""
-    return round(HIGHEST / (1.0 + exp(5.0 * log(max(new, 0.02)) + 3.8)), 2)
+def value_of(kind: str, traits: Traits) -> str:
+    """What is said with a clue: a pinch harmonic's partial, a bend's semitones."""
+    values = {"pinched": str(traits.pinch), "bend": f"{traits.bent.semitones:g}"}
+    return values.get(kind, "")
 
 
-def rising(value: float, none: float, full: float) -> float:
-    """0 at `none` or before it, `HIGHEST` from `full` on, straight between."""
-    return round(float(np.clip((value - none) / (full - none), 0.0, 1.0)) * HIGHEST, 2)
-
-
-def bend_value(semitones: float) -> str:
-    """A bend to the nearest half semitone, as text."""
-    return f"{round(semitones * 2) / 2:g}"
+def strength_of(chance: float) -> float:
+    """The strength of a clue that is true with this chance."""
+    return round(HIGHEST * chance, 2)

@@ -11,7 +11,9 @@ from pipeline.music.guitar import Guitar
 from pipeline.music.note import Harmonic, Note
 from pipeline.sound.align import Alignment
 from pipeline.sound.guide import play
-from pipeline.sound.hearing import HIGHEST, LEAST, hear, missing_stroke, rising
+from pipeline.sound.hearing import HIGHEST, LEAST, hear, strength_of
+from pipeline.sound.hearing_evidence import EVIDENCE
+from pipeline.sound.hearing_weights import WEIGHTS
 from pipeline.timing import TimeMap
 from tests.benchmarks.phrases import whole_bend
 
@@ -36,7 +38,9 @@ def heard(fragment: Fragment) -> tuple[ClueMark, ...]:
     signal = play(fragment, moments, Fraction(5, 2), RATE)
     known = tuple(moments(note.onset) for note in fragment.notes)
     ones = (1.0,) * len(known)
-    plain = [n.but(attack="pick", bend=(), harmonic=None, slide_in=None) for n in fragment.notes]
+    plain = [
+        n.but(attack="pick", bend=(), harmonic=None, slide_in=None, vibrato="none") for n in fragment.notes
+    ]
     return hear(signal, fragment.with_notes(plain), Alignment(known, ones, 1.0, (), ones, 0.0, 1.0))
 
 
@@ -100,6 +104,25 @@ def test_strengths_stay_in_their_bounds_and_kinds_are_known() -> None:
     clues = heard(fragment_of({1: {"attack": "hammer"}, 5: {"bend": whole_bend(2)}}))
     assert {clue.kind for clue in clues} <= {kind.kind for kind in KINDS}
     assert all(LEAST <= clue.strength <= HIGHEST for clue in clues)
-    assert rising(-5.0, 0.0, 1.0) == 0.0
-    assert rising(9.0, 0.0, 1.0) == HIGHEST
-    assert np.all(np.diff([missing_stroke(new) for new in np.linspace(0, 2, 20)]) <= 0)
+    assert strength_of(1.0) == HIGHEST
+
+
+def test_every_kind_has_evidence_and_weights_for_it() -> None:
+    assert set(EVIDENCE) == set(WEIGHTS)
+    for weights in WEIGHTS.values():
+        assert len(weights.names) == len(weights.weights)
+        chances = [weights.chance([x] * len(weights.names)) for x in (-1e6, 0.0, 1e6)]
+        assert all(0 <= chance <= 1 for chance in chances)
+
+
+def test_a_brighter_and_sharper_start_speaks_for_a_stroke() -> None:
+    usual = np.array(WEIGHTS["slurred"].weights)
+    assert WEIGHTS["slurred"].names == ("burst", "fall", "fine", "coarse", "far")
+    assert np.all(usual[[0, 2, 3, 4]] < 0)
+
+
+@pytest.mark.parametrize("width", ["narrow", "wide"])
+def test_vibrato_is_no_bend(width: str) -> None:
+    places = PLACES[:6]
+    fragment = fragment_of({5: {"vibrato": width, "duration": Fraction(2)}}, places)
+    assert not {k for _, k in strong(heard(fragment))} & {"bend", "slip", "slide"}
