@@ -13,18 +13,16 @@ import numpy.typing as npt
 
 from pipeline.sound.attacks import completed, heard_onsets
 from pipeline.sound.continuation import Extended
-from pipeline.sound.periodicity import periodicity
+from pipeline.sound.onsets import mono
 from pipeline.sound.signal import Samples, Signal, blank, let_go
-from pipeline.sound.slowmap import Attack, fences, planned
+from pipeline.sound.slowmap import BEFORE_ONSET, Attack, fences, planned
 from pipeline.sound.vocoder import OVERLAP, Places, vocode
+from pipeline.sound.window import LISTENED_S, window_for
 from pipeline.timing import Span
 
-_SHORT, _LONG = 2048, 4096
-_SINGLE = 0.85
-"""From this periodicity on a body is a single note and takes the short window; a chord takes the long one."""
-_LISTENED = 20
-"""Seconds of a body that are listened to for this."""
-_FADE_IN, _FADE_OUT, _TRANSIENT = 0.003, 0.006, 0.003
+_FADE_IN, _FADE_OUT = 0.003, 0.006
+_TRANSIENT = float(BEFORE_ONSET) + 0.003
+"""Where in an attack the body is looked at from: when the noise of the pick is over."""
 
 
 def stretch(
@@ -65,9 +63,8 @@ class _Body:
         self.loose = [
             (s, t) for s, t in loose if self.start < s < self.stop and self.target < t < after.target
         ]
-        heard = min(self.stop, self.known + _LISTENED * self.rate)
-        mono = signal.samples[self.known : heard].mean(axis=1, dtype=np.float64)
-        self.window = _SHORT if periodicity(mono, self.rate) >= _SINGLE else _LONG
+        heard = min(self.stop, self.known + LISTENED_S * self.rate)
+        self.window = window_for(mono(signal.samples[self.known : heard]), self.rate)
         self.reach = self.window + 2 * (self.window // OVERLAP)
 
     def stretch_into(self, out: Samples) -> None:
