@@ -1,7 +1,7 @@
 """How many samples of a body the vocoder sees at once.
 
 A single note takes as few as tell its partials and what sounds between them apart, so that its pitch is
-followed closely. A chord takes many, as its partials lie near each other; but in a window much longer than the
+followed closely. A chord takes many, as its partials lie near each other; but in a window far longer than the
 body there would be little but what prediction made of it.
 """
 
