@@ -40,12 +40,12 @@ class Checked:
 
 def read_checked(path: Path, allow_outside: bool = False) -> Checked:
     """Read a script and everything it names. Raises Faulty with every fault at once."""
-    with _uncollected():
+    with uncollected():
         return check(read_script(path, allow_outside))
 
 
 @contextmanager
-def _uncollected() -> Iterator[None]:
+def uncollected() -> Iterator[None]:
     """Without the search for unreachable cycles: all that a large script makes lives on, and looking through
     it again and again takes a third of the time."""
     was_on = gc.isenabled()

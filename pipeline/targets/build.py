@@ -11,7 +11,7 @@ from typing import Any
 
 from pipeline.errors import Fault, Faulty, Place, faulty
 from pipeline.files.captions import clean
-from pipeline.lesson.check import read_checked
+from pipeline.lesson.check import read_checked, uncollected
 from pipeline.lesson.digest import digest
 from pipeline.lesson.lesson import Lesson
 from pipeline.lesson.memory import Memory, recalled
@@ -66,8 +66,9 @@ class _Read:
 def build(wish: Wish, as_json: bool = False, ready: WorkerProcess | None = None) -> Built:
     """Make what is out of date; `ready` is a worker that runs. Raises Faulty without a folder to build in."""
     before = inputs_of(wish)
-    read = _read(wish, before)
-    targets = list(_targets(wish, read))
+    with uncollected():
+        read = _read(wish, before)
+        targets = list(_targets(wish, read))
     if not targets:
         return Built(wish.folder, (), (), tuple(read.faults), tuple(read.unread), tuple(read.cautions))
     store = Store(wish.folder)

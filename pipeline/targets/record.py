@@ -29,7 +29,7 @@ class Record:
         self.made: dict[str, Made] = {}
         self._of_key: dict[str, Made] = {}
         self._standing: Counter[str] = Counter()
-        self._lines = 0
+        self._lines, self._facts = 0, _facts(file)
         for line in self._read():
             self._lines += 1
             try:
@@ -37,6 +37,11 @@ class Record:
                 self._take(name, Made(**row))
             except (ValueError, TypeError):
                 continue
+
+    @property
+    def grown(self) -> bool:
+        """Whether another process may have written to the file since it was read."""
+        return self._facts != _facts(self.file)
 
     def _read(self) -> list[str]:
         try:
@@ -74,6 +79,14 @@ class Record:
         draft.write_text("".join(_line(name, made) for name, made in sorted(self.made.items())), "utf-8")
         os.replace(draft, self.file)
         self._lines = len(self.made)
+
+
+def _facts(file: Path) -> tuple[int, int] | None:
+    try:
+        facts = file.stat()
+    except OSError:
+        return None
+    return facts.st_size, facts.st_mtime_ns
 
 
 def _line(target_id: str, made: Made) -> str:

@@ -13,6 +13,7 @@ import shutil
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from stat import S_ISDIR
 
 from pipeline.errors import Place, faulty
 from pipeline.targets.record import Made, Record
@@ -56,7 +57,8 @@ class Store:
                     "wait for it, or build into another folder with --out",
                 ) from None
             self._sweep()
-            self.record = Record(self.record.file)
+            if self.record.grown:
+                self.record = Record(self.record.file)
             self.record.compact()
             yield
 
@@ -74,15 +76,10 @@ class Store:
         if made is None or made.key != key or made.path != path:
             return False
         stands = self.object_path(made.object)
-        if path is not None and not self._unchanged(self.folder / path, made):
-            return False
-        if not stands.exists() or size_of(stands) != made.size:
-            return False
-        return not verify or self._whole(made, stands)
-
-    def _unchanged(self, output: Path, made: Made) -> bool:
         try:
-            return output.stat().st_mtime_ns == made.mtime_ns and size_of(output) == made.size
+            if path is not None and not _unchanged(self.folder / path, made):
+                return False
+            return size_of(stands) == made.size and (not verify or self._whole(made, stands))
         except OSError:
             return False
 
@@ -170,9 +167,14 @@ def _files(thing: Path) -> list[Path]:
     return sorted(path for path in thing.rglob("*") if path.is_file()) if thing.is_dir() else [thing]
 
 
+def _unchanged(output: Path, made: Made) -> bool:
+    return output.stat().st_mtime_ns == made.mtime_ns and size_of(output) == made.size
+
+
 def size_of(thing: Path) -> int:
     """Bytes of a file, or of all files of a folder."""
-    return sum(file.stat().st_size for file in _files(thing))
+    facts = thing.stat()
+    return sum(size_of(one) for one in thing.iterdir()) if S_ISDIR(facts.st_mode) else facts.st_size
 
 
 def digest_of(thing: Path) -> str:
