@@ -87,12 +87,14 @@ def _turn(last: Spectra, before: Spectra) -> npt.NDArray[np.complex128]:
 
 
 def _nearest_peaks(size: npt.NDArray[np.float64]) -> npt.NDArray[np.int64]:
-    """For each bin of each frame the bin of the nearest spectral peak (largest of five neighbours)."""
+    """For each bin of each frame the bin of the nearest spectral peak, larger than its two neighbours.
+
+    Peaks are not asked to stand out further: what is faint beside a partial then keeps its own frequency.
+    """
     bins = size.shape[1]
-    padded = np.pad(size, ((0, 0), (2, 2)), mode="edge")
-    around = np.max([padded[:, i : i + bins] for i in (0, 1, 3, 4)], axis=0)
+    padded = np.pad(size, ((0, 0), (1, 1)), mode="edge")
+    peak = (size >= padded[:, :-2]) & (size >= padded[:, 2:])
     index = np.broadcast_to(np.arange(bins), size.shape)
-    peak = size >= around
     below = np.maximum.accumulate(np.where(peak, index, -bins), axis=1)
     above = np.minimum.accumulate(np.where(peak, index, 2 * bins)[:, ::-1], axis=1)[:, ::-1]
     return np.where(index - below <= above - index, below, above).clip(0, bins - 1)

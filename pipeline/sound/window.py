@@ -13,7 +13,7 @@ from pipeline.sound.periodicity import periodicity
 _NOTE, _CHORD = (1024, 1536, 2048), (6144, 4096, 2048)
 _SINGLE = 0.85
 """From this periodicity on a body is a single note."""
-_PERIODS = 7
+_PERIODS = 6
 _FILLED = 0.75
 """The least share of a chord's window that the body itself fills."""
 LISTENED_S = 20
