@@ -8,6 +8,7 @@ from functools import cached_property, lru_cache
 from pipeline.drawing.outline import line, outline_box, rect, rounded, transformed
 from pipeline.drawing.picture import Box, Mark, Outline, Path, Picture, Stroke
 from pipeline.music.fragment import Fragment
+from pipeline.views.beams import Beam, beams_of
 from pipeline.views.brush import Brush, panel
 from pipeline.views.columns import meter_width
 from pipeline.views.engraving import SPACE, Engraved, Shape, engrave
@@ -133,6 +134,11 @@ class StaffOver:
         notes = ((self.fragment.notes[shape.note or 0], shape.beat) for shape in signs)
         return frozenset(beat for note, beat in notes if beat is not None and not note.grace)
 
+    @cached_property
+    def beams(self) -> dict[int, Beam]:
+        """The beams, by the groups of the shapes that are a part of them or hang on them."""
+        return beams_of(self.engraved.shapes)
+
     # what stands ---------------------------------------------------------------------------------------
 
     def prefix(self, brush: Brush, system: System) -> tuple[Mark, ...]:
@@ -181,24 +187,25 @@ class StaffOver:
         return Path(outline, brush.colour("bar-line"), name="repeat")
 
     def sounding(self, brush: Brush, system: System, index: int) -> tuple[Mark, ...]:
-        """A note's head, reversed on a solid shape, and its accidental."""
+        """A note's head in the colour of what sounds, with a ring round it, and its accidental."""
         marks: list[Mark] = []
-        bend, wide, tall = self._bend(system), self.space * 0.28, self.space * 0.34
+        bend, colour = self._bend(system), brush.colour("sounding")
         for shape in self.engraved.shapes:
             if shape.note != index or shape.kind not in LIT or not self._within(system, shape):
                 continue
             outline = self._bent(shape, bend)
             box = outline_box(outline)
-            if shape.kind == "accid":
-                marks.append(Path(outline, brush.colour("sounding"), name="lit accidental"))
-                continue
-            if box is not None:
-                plate = Box(box.x - wide, box.y - tall, box.width + 2 * wide, box.height + 2 * tall)
-                marks.append(
-                    Path(rounded(plate, plate.height * 0.42), brush.colour("sounding"), name="lit head")
-                )
-            marks.append(Path(outline, brush.colour("sounding-text"), name="lit notehead"))
+            if shape.kind == "notehead" and box is not None:
+                marks.append(self._ring(brush, box))
+            marks.append(Path(outline, colour, name=f"lit {shape.kind}"))
         return tuple(marks)
+
+    def _ring(self, brush: Brush, head: Box) -> Path:
+        """A ring round a head that leaves ledger lines and a hollow head's middle to be seen."""
+        wide, tall = self.space * 0.34, self.space * 0.4
+        room = Box(head.x - wide, head.y - tall, head.width + 2 * wide, head.height + 2 * tall)
+        stroke = Stroke(brush.colour("sounding"), brush.weight("ring"))
+        return Path(rounded(room, room.height * 0.42), stroke=stroke, name="lit head")
 
     def _within(self, system: System, shape: Shape) -> bool:
         return shape.beat is not None and system.start <= shape.beat < system.end
@@ -270,11 +277,13 @@ class StaffOver:
 
     def _bent(self, shape: Shape, bend: Bend) -> Outline:
         """A shape in a row: signs and what belongs to a note keep their form, all else follows the bend."""
+        beam = self.beams.get(shape.group)
+        outline = shape.outline if beam is None else beam.levelled(shape.outline, bend)
         if shape.glyph or shape.note is not None or shape.kind == "ledgerLines":
             anchor = self._hold(shape)
             shift = bend(anchor) - anchor * self.scale
-            return self._sent(shape.outline, lambda v: v * self.scale + shift)
-        return self._sent(shape.outline, bend)
+            return self._sent(outline, lambda v: v * self.scale + shift)
+        return self._sent(outline, bend)
 
     def _sent(self, outline: Outline, to_x) -> Outline:  # type: ignore[no-untyped-def]
         level = transformed(outline, (1.0, 0.0, 0.0, self.scale, 0.0, self.top_line))

@@ -1,0 +1,63 @@
+"""Beams in a row that is set otherwise than the engraver's: straight again, and their stems end on them.
+
+A row moves columns apart by different amounts. Moved with them, a beam over six notes would kink at each. So
+its edge is drawn straight between its ends, and all that hangs on it goes up or down with it.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from pipeline.drawing.picture import Outline
+from pipeline.views.engraving import SPACE, Shape
+
+NEAR = 1.2 * SPACE
+"""How far from its beam's edge a stem may end, in the engraver's units."""
+
+
+@dataclass(frozen=True)
+class Beam:
+    """The outer edge of a beam, in the engraver's units, from the left end to the right."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    def edge(self, x: float) -> float:
+        """The y of the edge at x."""
+        return self.top + (self.bottom - self.top) * (x - self.left) / (self.right - self.left)
+
+    def meets(self, x: float, y: float) -> bool:
+        return self.left - 1 <= x <= self.right + 1 and abs(y - self.edge(x)) <= NEAR
+
+    def levelled(self, outline: Outline, bend: Callable[[float], float]) -> Outline:
+        """An outline with the points that lie on the beam moved to where its straight edge is in the row."""
+        start, end = bend(self.left), bend(self.right)
+
+        def rise(x: float, y: float) -> float:
+            if not self.meets(x, y):
+                return 0.0
+            straight = self.top + (self.bottom - self.top) * (bend(x) - start) / (end - start)
+            return straight - self.edge(x)
+
+        return tuple(
+            (name, tuple(v if i % 2 == 0 else v + rise(values[i - 1], v) for i, v in enumerate(values)))
+            for name, values in outline
+        )
+
+
+def beams_of(shapes: Iterable[Shape]) -> dict[int, Beam]:
+    """The beam of every beam's and every beamed stem's group; a beam's first shape is its outer one."""
+    known, shapes = dict[int, Beam](), tuple(shapes)
+    for shape in shapes:
+        if shape.kind == "beam" and shape.group not in known:
+            (left, top), (right, bottom) = (shape.outline[0][1], shape.outline[1][1])
+            known[shape.group] = Beam(left, top, right, bottom)
+    stems = {
+        shape.group: beam
+        for shape in shapes
+        if shape.kind == "stem"
+        for beam in known.values()
+        if any(beam.meets(x, y) for _, (x, y) in shape.outline)
+    }
+    return known | stems
