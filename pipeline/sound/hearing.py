@@ -62,8 +62,8 @@ def spoken(number: int, fragment: Fragment, alignment: Alignment) -> Spoken:
     """A note in the clip: it ends where anything else starts, and the last one by its length."""
     note, start = fragment.notes[number], float(alignment.moments[number])
     later = [float(moment) for moment in alignment.moments if moment > alignment.moments[number]]
-    end = min(later, default=start + float(note.duration) * pace(fragment, alignment))
-    return Spoken(start, end, float(note.sounding or 0.0))
+    due = start + float(note.duration) * pace(fragment, alignment)
+    return Spoken(start, min(later, default=due), float(note.sounding or 0.0), due)
 
 
 def pace(fragment: Fragment, alignment: Alignment) -> float:
@@ -72,11 +72,13 @@ def pace(fragment: Fragment, alignment: Alignment) -> float:
 
 
 def placed(alignment: Alignment, number: int) -> bool:
-    """Whether a note's start is known: its confidence says so, or there is a clear attack.
+    """Whether a note's start is known: its confidence says so, or a clear attack, or both its neighbours do.
 
     A bend or a pinch harmonic is not heard at the height that is written, so its confidence is low.
     """
-    return alignment.confidence[number] >= SURE_OF_START or alignment.heights[number] >= CLEAR_ATTACK
+    sure = [confidence >= SURE_OF_START for confidence in alignment.confidence]
+    between = all(sure[max(0, number - 1) : number] + sure[number + 1 : number + 2])
+    return sure[number] or alignment.heights[number] >= CLEAR_ATTACK or (between and len(sure) > 2)
 
 
 def stands_alone(note: Note) -> bool:

@@ -31,6 +31,8 @@ RISE_BEGINS, RISE_TAKES = (0.0, 0.08, 0.16, 0.25, 0.35, 0.5), (0.2, 0.3, 0.4, 0.
 """Shares of a note."""
 HELD = 0.15
 """The share of a note for which a bend is held at the least."""
+LEFT = np.arange(0.1, 0.96, 0.05)
+"""Shares of a note after which the next one may have begun."""
 OFF_TUNE = np.arange(-0.4, 0.41, 0.1)
 SWING_HZ, SWINGS = (4.0, 4.75, 5.5, 6.25, 7.0, 8.0), (0.1, 0.2, 0.3, 0.45, 0.6, 0.8)
 SWING_WAITS = (0.0, 0.1)
@@ -47,10 +49,9 @@ class Slid:
 
 @dataclass(frozen=True)
 class Bent:
-    """How much better a rise explains a note than a level height and than a swing, and how far it goes."""
+    """How much better a rise that is held explains a note than anything else does, and how far it goes."""
 
     gain: float = 0.0
-    over_swing: float = 0.0
     semitones: float = 0.0
 
 
@@ -83,7 +84,7 @@ def slipped(map_: PitchMap, height: float, start: float) -> float:
 
 
 def bent(map_: PitchMap, height: float, onward: float | None = None) -> Bent:
-    """A rise from `height` that is held, against a level height, a swing, and a slide on to the next note.
+    """A rise from `height` that is held, against a level height, a swing, and a way on to the next note.
 
     `onward` is the next note's height.
     """
@@ -96,7 +97,7 @@ def bent(map_: PitchMap, height: float, onward: float | None = None) -> Bent:
     rises = map_.along(height + sizes * eased((time / time[-1] - begins) / takes))
     best = int(np.argmax(rises))
     other = max(level, swinging(map_, height, time), leaving(map_, height, onward, time))
-    return Bent(gain(level, rises[best]), gain(other, rises[best]), float(sizes[best, 0]))
+    return Bent(gain(other, rises[best]), float(sizes[best, 0]))
 
 
 def swinging(map_: PitchMap, height: float, time: Floats) -> float:
@@ -112,11 +113,13 @@ def swinging(map_: PitchMap, height: float, time: Floats) -> float:
 
 
 def leaving(map_: PitchMap, height: float, onward: float | None, time: Floats) -> float:
-    """The clarity of the best slide to the next note that ends where this one does; -1 without one."""
+    """The clarity of the best way to the next note: a slide that ends where this one does, or a jump before
+    it, should that note start earlier than is thought; -1 without one."""
     if onward is None:
         return -1.0
-    takes = np.array(GLIDES)[:, None]
-    return float(map_.along(height + (onward - height) * eased((time - time[-1]) / takes + 1)).max())
+    slides = eased((time - time[-1]) / np.array(GLIDES)[:, None] + 1)
+    jumps = time > LEFT[:, None] * time[-1]
+    return float(map_.along(height + (onward - height) * np.concatenate([slides, jumps])).max())
 
 
 def gain(plain: float, shaped: float) -> float:

@@ -56,9 +56,9 @@ def of_slip(heard: Heard) -> Measures | None:
 
 
 def of_bend(heard: Heard) -> Measures | None:
-    """The rise within the note, against level and swing."""
+    """The rise within the note."""
     bent = heard.traits.bent
-    return (bent.gain, bent.over_swing) if bent.semitones else None
+    return (bent.gain,) if bent.semitones else None
 
 
 def of_open(heard: Heard) -> Measures | None:

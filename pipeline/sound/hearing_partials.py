@@ -16,11 +16,13 @@ ALL_SHARED = 99.0
 
 @dataclass(frozen=True)
 class Spoken:
-    """One note as it lies in the wave: start and end in seconds, and its expected height."""
+    """One note as it lies in the wave: start and end in seconds, its expected height, and the end that its
+    written length would give it."""
 
     start: float
     end: float
     height: float
+    due: float
 
 
 def partials(wave: Floats, rate: int, start: float, end: float, height: float) -> Floats:

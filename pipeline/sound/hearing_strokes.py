@@ -19,6 +19,8 @@ HOP_S = 0.001
 BURST_HZ, BURST_S = 6000.0, 0.003
 EDGE_HZ, EDGE_S = 4500.0, 0.008
 """Lower end of a band, and over how long its power is smoothed: for the burst, and for how it dies away."""
+WHOLE_HZ = 60.0
+"""Below is no guitar."""
 FLOOR = 1e-7
 """The share of the loudest under which levels are not told apart (-70 dB)."""
 FINE, COARSE = (0.004, 3, 0.02), (0.010, 5, 0.3)
@@ -33,13 +35,15 @@ USUAL = 60
 
 @dataclass(frozen=True)
 class Stroke:
-    """A start against the clip's usual one: the burst's level for its height and its fall (dB), and the
-    logarithms of the spectral flux through a fine and a coarse window."""
+    """A start against the clip's usual one: the burst's level for its height and its fall (dB), the
+    logarithms of the spectral flux through a fine and a coarse window, and how little the whole sound sinks
+    between the two notes (dB, 0 where it does not)."""
 
     burst: float
     fall: float
     fine: float
     coarse: float
+    dip: float
 
 
 def strokes(
@@ -47,9 +51,16 @@ def strokes(
 ) -> list[Stroke]:
     """The strokes of notes (seconds; MIDI notes) in a mono wave."""
     burst, edge = levels(wave, rate, BURST_HZ, BURST_S), levels(wave, rate, EDGE_HZ, EDGE_S)
-    curves = [fluxes(wave, rate, *kind) for kind in (FINE, COARSE)]
+    fine, coarse = (fluxes(wave, rate, *kind) for kind in (FINE, COARSE))
+    whole = levels(wave, rate, WHOLE_HZ, BURST_S)
     rows = [
-        (peak_at(burst, start), fall_at(edge, start, end), *(flux_at(curve, start) for curve in curves))
+        (
+            peak_at(burst, start),
+            fall_at(edge, start, end),
+            flux_at(fine, start),
+            flux_at(coarse, start),
+            dip_at(whole, start),
+        )
         for start, end in zip(starts, ends, strict=True)
     ]
     table = np.array(rows)
@@ -97,6 +108,12 @@ def flux_at(curve: Curve, start: float) -> float:
     return float(np.log(max(near.max() - np.median(about), 0.02)))
 
 
+def dip_at(whole: Curve, start: float) -> float:
+    """How far the lowest level about a start lies over the lower of those before and after it, in dB."""
+    before, after = part(whole, start - 0.04, start - 0.02), part(whole, start + 0.01, start + 0.03)
+    return float(part(whole, start - 0.02, start + 0.01).min() - min(before.mean(), after.mean()))
+
+
 def trend(heights: Floats, values: Floats) -> Floats:
     """What a straight line through values over heights gives at each height; level for a few notes."""
     slope = len(heights) >= 8 and np.ptp(heights) > 0
@@ -104,5 +121,5 @@ def trend(heights: Floats, values: Floats) -> Floats:
 
 
 def measures(stroke: Stroke) -> tuple[float, ...]:
-    """The four numbers in their order."""
+    """The numbers in their order."""
     return astuple(stroke)

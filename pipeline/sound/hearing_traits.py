@@ -17,7 +17,9 @@ FARTHEST = 12.0
 NEAREST = 1.5
 SHORTEST_BEND_S = 0.085
 """Seconds under which a note is too short to be bent."""
-CLEARLY_BENT = 0.4
+CUT_SHORT = 0.6
+"""The share of its written length under which a note's end is not believed."""
+CLEARLY_BENT = 0.3
 """The gain from which the next note is taken to be left from where a bend has led."""
 
 
@@ -42,8 +44,7 @@ class Traits:
     @property
     def reaches(self) -> float:
         """Semitones above its written height at which the note ends."""
-        clear = min(self.bent.gain, self.bent.over_swing) >= CLEARLY_BENT
-        return self.bent.semitones if clear else 0.0
+        return self.bent.semitones if self.bent.gain >= CLEARLY_BENT else 0.0
 
 
 def traits_of(wave: Floats, rate: int, notes: Sequence[Spoken]) -> list[Traits]:
@@ -82,8 +83,19 @@ def slip_to(lifted: Floats, rate: int, last: Spoken | None, note: Spoken) -> flo
 
 def bend_of(lifted: Floats, rate: int, note: Spoken, following: Spoken | None) -> Bent:
     """The rise within a note."""
-    if note.end - note.start < SHORTEST_BEND_S:
+    until = bend_end(note, following)
+    if until - note.start < SHORTEST_BEND_S:
         return Bent()
-    start, end = note.start + 0.012, note.end - 0.008
+    start, end = note.start + 0.012, until - 0.008
     map_ = pitch_map(lifted, rate, start, end, note.height - 2, note.height + 4)
     return bent(map_, note.height, following.height if following else None)
+
+
+def bend_end(note: Spoken, following: Spoken | None) -> float:
+    """Where to look for a bend until: the end, or where it is due, if it seems to come far too early.
+
+    A note that is bent to the next one's height is easily taken for that one from there on.
+    """
+    if note.end - note.start >= CUT_SHORT * (note.due - note.start):
+        return note.end
+    return min(note.due, following.end) if following else note.due

@@ -64,10 +64,12 @@ def pitch_map(wave: Floats, rate: int, start: float, end: float, low: float, hig
 
 
 def frames_about(wave: Floats, centres: npt.NDArray[np.int64], span: int) -> Floats:
-    """Pieces (n, span) of a wave about each centre, silence beyond its ends."""
-    padded = np.pad(wave, (span, span))
-    view = np.lib.stride_tricks.sliding_window_view(padded, span)
-    return np.asarray(view[centres + span - span // 2])
+    """Pieces (n, span) of a wave about each of some rising centres, silence beyond its ends."""
+    first, last = int(centres[0]) - span // 2, int(centres[-1]) - span // 2 + span
+    piece = np.zeros(last - first)
+    known = wave[max(0, first) : max(0, last)]
+    piece[max(0, -first) : max(0, -first) + len(known)] = known
+    return np.asarray(np.lib.stride_tricks.sliding_window_view(piece, span)[centres - centres[0]])
 
 
 def square_difference(frames: Floats, window: int, lags: int) -> Floats:

@@ -23,7 +23,7 @@ from tests.benchmarks.hearing import KINDS, sets_here
 
 Floats = npt.NDArray[np.float64]
 RIDGE, TURNS = 1.0, 30
-HELD = {"far": -4.0}
+HELD = {"far": -6.0}
 TURNING = float(np.log(MORE_LIKELY / HIGHEST / (1 - MORE_LIKELY / HIGHEST)))
 """The sum of weighted measures at which a clue reaches strength 0.5."""
 

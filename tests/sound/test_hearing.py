@@ -117,8 +117,8 @@ def test_every_kind_has_evidence_and_weights_for_it() -> None:
 
 def test_a_brighter_and_sharper_start_speaks_for_a_stroke() -> None:
     usual = np.array(WEIGHTS["slurred"].weights)
-    assert WEIGHTS["slurred"].names == ("burst", "fall", "fine", "coarse", "far")
-    assert np.all(usual[[0, 2, 3, 4]] < 0)
+    assert WEIGHTS["slurred"].names == ("burst", "fall", "fine", "coarse", "dip", "far")
+    assert np.all(usual[[0, 2, 3, 5]] < 0)
 
 
 @pytest.mark.parametrize("width", ["narrow", "wide"])

@@ -44,7 +44,7 @@ def test_a_slip_leaves_a_repeated_height(away: float) -> None:
 def test_a_bend_rises_and_stays(semitones: float) -> None:
     found = bent(mapped(60 + semitones * eased((TIME - 0.15) / 0.1), 0.1, 0.45), 60.0)
     assert found.semitones == semitones
-    assert min(found.gain, found.over_swing) > 0.3
+    assert found.gain > 0.3
 
 
 @pytest.mark.parametrize("hertz", [4.5, 5.6, 7.0])
@@ -52,7 +52,18 @@ def test_a_bend_rises_and_stays(semitones: float) -> None:
 def test_a_swing_is_no_bend(hertz: float, upwards: bool) -> None:
     swing = np.sin(2 * np.pi * hertz * TIME)
     found = bent(mapped(60 + 0.5 * (swing**2 if upwards else swing), 0.05, 0.45), 60.0)
-    assert found.over_swing < 0.0
+    assert found.gain < 0.0
+
+
+def test_an_early_start_of_the_next_note_is_no_bend() -> None:
+    map_ = mapped(np.where(TIME < 0.18, 60.0, 62.0), 0.05, 0.26)
+    assert bent(map_, 60.0).gain > 0.2
+    assert bent(map_, 60.0, onward=62.0).gain < 0.0
+
+
+def test_a_slide_on_to_the_next_note_is_no_bend() -> None:
+    map_ = mapped(glide(60, 62, 0.1), 0.1, 0.25)
+    assert bent(map_, 60.0, onward=62.0).gain < min(0.0, bent(map_, 60.0).gain)
 
 
 def test_a_level_note_out_of_tune_is_no_bend() -> None:
