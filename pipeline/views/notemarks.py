@@ -19,7 +19,7 @@ from pipeline.views.signs import centred, dead
 from pipeline.views.stage import Stage
 
 Inside = Literal["finger", "fret", "name", "none"]
-QUIET, COMING, SOUNDING = 0.74, 1.0, 1.12
+QUIET, COMING, SOUNDING, DOT = 0.74, 1.0, 1.12, 0.3
 """Sizes of the marks against the look's radius."""
 
 
@@ -114,20 +114,40 @@ def _written(spot: Spot, label: str, radius: float, x: float, y: float, role: st
     return [centred(label, x, y, size, colour, face, f"mark {spot.index}")]
 
 
+def place_of(note: Note) -> tuple[int, int, bool]:
+    """String, fret and whether it is touched over a node: notes with one place share a mark."""
+    return note.string or 1, note.fret or 0, natural(note)
+
+
 def quiet_marks(board: Board, stage: Stage, inside: Inside, notes: Iterable[Note], role: str = "ink-soft",
                 heavy: bool = False) -> list[Mark]:  # fmt: skip
-    """One quiet mark at every place that is played, with its label where every note there agrees on it."""
+    """One quiet mark at every place that is played, with its label where every note there agrees on it.
+
+    Where they do not, a dot: an empty circle would look as if something were missing in it.
+    """
     places: dict[tuple[int, int, bool], list[Note]] = {}
     for note in notes:
         if board.inside(note.fret or 0):
-            places.setdefault((note.string or 1, note.fret or 0, natural(note)), []).append(note)
+            places.setdefault(place_of(note), []).append(note)
     marks: list[Mark] = []
     for group in places.values():
         plain = next((note for note in group if note.harmonic is None), group[0])
         labels = {label_in(note, inside, stage) for note in group}
         spot = Spot(board, stage, inside, plain)
-        marks.extend(_quiet(spot, labels.pop() if len(labels) == 1 else "", role, heavy))
+        agreed = labels.pop() if len(labels) == 1 else ""
+        bare = inside != "none" and not agreed and not plain.dead
+        marks.append(_dot(spot, role, heavy)) if bare else marks.extend(_quiet(spot, agreed, role, heavy))
     return marks
+
+
+def _dot(spot: Spot, role: str, heavy: bool) -> Mark:
+    """A place without words."""
+    (x, y), radius = spot.place, spot.radius * DOT * (1.3 if heavy else 1.0)
+    return Path(
+        spot.outline(x, y, radius),
+        spot.stage.look.colour(role),
+        name=f"place {spot.note.string}/{spot.note.fret}",
+    )
 
 
 def _quiet(spot: Spot, label: str, role: str, heavy: bool) -> list[Mark]:

@@ -16,7 +16,15 @@ from pipeline.views.brush import panel
 from pipeline.views.hand import hand_at, stays_of
 from pipeline.views.handmarks import hand_field
 from pipeline.views.neck import fitted_board
-from pipeline.views.notemarks import Inside, Spot, coming_marks, quiet_marks, ringing_marks, sounding_marks
+from pipeline.views.notemarks import (
+    Inside,
+    Spot,
+    coming_marks,
+    place_of,
+    quiet_marks,
+    ringing_marks,
+    sounding_marks,
+)
 from pipeline.views.signs import centred
 from pipeline.views.sounding import line_of, moment_at, stage_line
 from pipeline.views.stage import Stage
@@ -159,8 +167,9 @@ def _standing(view: Readings, stage: Stage, number: int) -> Group:
 def _phrase(view: Readings, stage: Stage, number: int) -> Group:
     cell = cells_of(view, stage)[number]
     played = [(i, n) for i, n in enumerate(cell.fragment.notes) if _played(stage, n.onset)]
-    agreed = [n for i, n in played if i not in cell.differing or not view.differ]
     rival = [n for i, n in played if i in cell.differing and view.differ]
+    marked = {place_of(note) for note in rival}
+    agreed = [n for _, n in played if place_of(n) not in marked]
     marks = quiet_marks(cell.board, stage, view.inside, agreed)
     marks += quiet_marks(cell.board, stage, view.inside, rival, role="differ", heavy=True)
     return Group(tuple(marks), name=f"phrase {number}")

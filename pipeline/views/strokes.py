@@ -10,7 +10,7 @@ from pipeline.drawing.picture import Box, Group, Mark, Outline, Path, Picture, S
 from pipeline.drawing.typeface import cap_height, text_width
 from pipeline.views.brush import panel
 from pipeline.views.labels import string_name
-from pipeline.views.pickpath import REACH, Stop, Way, way_of
+from pipeline.views.pickpath import BEYOND, REACH, Stop, Way, way_of
 from pipeline.views.signs import centred
 from pipeline.views.sounding import moment_at, stage_line
 from pipeline.views.stage import Stage
@@ -18,6 +18,10 @@ from pipeline.views.stage import Stage
 CURSOR_AT = 0.36
 TILE = 8
 """Columns of a tile."""
+TALL = 0.95
+"""The pick's height in string gaps."""
+HEAD, FOOT = BEYOND + TALL + 0.1, 0.85
+"""Room over the first string, for the pick where a stroke begins, and under the last one, in string gaps."""
 WORDS = {"inside": "inside", "outside": "outside", "onward": "on"}
 
 
@@ -77,10 +81,10 @@ def plan_of(view: Strokes, stage: Stage) -> Plan | None:
     words = small * 1.15 if view.changes else 0.0
     edge = stage.size("gap")
     room = stage.height - 2 * edge - words
-    gap = min(stage.size("string-gap") * 1.6, room / (len(strings) - 1 + 1.7))
-    block = gap * (len(strings) - 1 + 1.7) + words
-    top = (stage.height - block) / 2 + gap * 0.85
-    words_y = top + gap * (len(strings) - 1 + 0.85) + words * 0.5
+    gaps = HEAD + len(strings) - 1 + FOOT
+    gap = min(stage.size("string-gap") * 1.6, room / gaps)
+    top = (stage.height - gap * gaps - words) / 2 + gap * HEAD
+    words_y = top + gap * (gaps - HEAD) + words * 0.5
     order = list(reversed(strings)) if view.thick_on_top else strings
     ys = {string: top + place * gap for place, string in enumerate(order)}
     digit = max(small, min(stage.size("digit"), gap * 0.8))
@@ -276,8 +280,7 @@ def _pick(view: Strokes, stage: Stage) -> Group:
     """The pick, thin enough that the numbers it passes over are read through it."""
     plan = plan_of(view, stage)
     assert plan is not None
-    tall = min(plan.gap * 1.25, stage.size("string-gap") * 1.2)
-    shape = pick_shape(tall)
+    shape = pick_shape(plan.gap * TALL)
     colour = stage.look.colour("accent")
     body = Path(shape, colour.with_alpha(0.2), Stroke(colour, stage.line("stem")), "pick")
     return Group((body,), name="pick")
