@@ -249,8 +249,8 @@ def run_align(options: Options) -> int:
     _warn([f"caution: {words}" for words in found.cautions])
     print(*found.lines(), sep="\n")
     if options.keep:
-        keep_marks(options.script, found)
-        print(f"wrote the marks into {options.script}")
+        instead = ", in place of the tempo" if keep_marks(options.script, found) else ""
+        print(f"wrote the marks into {options.script}{instead}")
     return 0
 
 

@@ -74,6 +74,8 @@ class _Value:
     style: str | None = None
     anchor: str | None = None
     children: "dict[str, _Entry] | list[_Value] | tuple[()]" = ()
+    end: tuple[int, int] = (0, 0)
+    """The line and column after it; of what is indented and not in brackets the parser looks past it."""
     size: int = 1
     height: int = 0
     waiting: tuple[str, int, int] | None = None
@@ -109,13 +111,30 @@ class Source:
 
     def inside(self, path: Sequence[Step]) -> Locate:
         """A function from row and column of a string value (from 0) to the place in the file."""
+        value = self._value(path)
+        return _literal(self, value) if value.style == "|" else _inline(self, value)
+
+    def in_brackets(self, path: Sequence[Step]) -> bool:
+        """Whether the value at a path is a mapping or a list in brackets."""
+        return self._value(path).style in ("{", "[")
+
+    def extent(self, path: Sequence[Step]) -> tuple[int, int]:
+        """Where in the text a value begins and ends that is in brackets, or a word on its key's line."""
+        value = self._value(path)
+        return self.offset(value.line, value.column), self.offset(*value.end)
+
+    def offset(self, line: int, column: int) -> int:
+        """A line and column (from 0) as a number of characters from the text's start."""
+        return sum(len(row) + 1 for row in self.text.split("\n")[:line]) + column
+
+    def _value(self, path: Sequence[Step]) -> _Value:
         value = self._root
         for step in path:
             child = _child(value, step)
             if child is None:
                 break
             value = child[0]
-        return _literal(self, value) if value.style == "|" else _inline(self, value)
+        return value
 
 
 def _child(value: _Value, step: Step) -> _Entry | None:
@@ -284,7 +303,8 @@ class _Builder:
             self._fault(
                 event, f"an invisible character (U+{ord(hidden.group()):04X}) is written", "remove it"
             )
-        self._add(_Value(data, mark.line, mark.column, style, event.anchor), event)
+        end = (event.end_mark.line, event.end_mark.column)
+        self._add(_Value(data, mark.line, mark.column, style, event.anchor, end=end), event)
 
     def mapping(self, event: Any) -> None:
         self._open(event, {}, {})
@@ -294,7 +314,7 @@ class _Builder:
 
     def close(self, event: Any) -> None:
         value = self._stack.pop()
-        value.is_open = False
+        value.is_open, value.end = False, (event.end_mark.line, event.end_mark.column)
         if self._stack:
             self._count(self._stack[-1], value, event)
 
@@ -314,7 +334,8 @@ class _Builder:
             raise self._stop(event, "a key must be a plain word", "write a text before the colon")
         self._refuse_tag(event)
         mark = event.start_mark
-        value = _Value(data, mark.line, mark.column, None, event.anchor, children, is_open=True)
+        style = ("{" if isinstance(data, dict) else "[") if event.flow_style else None
+        value = _Value(data, mark.line, mark.column, style, event.anchor, children, is_open=True)
         self._attach(value)
         self._stack.append(value)
         if len(self._stack) > DEEPEST:

@@ -73,12 +73,8 @@ def notes_span(notes: tuple[int, int], fragment: Fragment) -> Span:
     return Span("beat", start, end)
 
 
-def clip_map(clip: ClipKeys, fragment: Fragment) -> TimeMap | None:
-    """From the fragment's beats to seconds of the clip's file; None where the script does not say.
-
-    Raises OutOfReach for marks that do not rise or lie outside the fragment.
-    """
-    slope = Fraction(60) / clip.tempo if clip.tempo else None
+def marks_of_clip(clip: ClipKeys, fragment: Fragment) -> list[tuple[Fraction, Fraction]]:
+    """The beat and the second of each mark, in order. Raises OutOfReach."""
     marks = sorted((beat_of(moment, fragment), second) for moment, second in clip.marks.items())
     for (beat, second), (later, after) in pairwise(marks):
         if later == beat or after <= second:
@@ -87,6 +83,18 @@ def clip_map(clip: ClipKeys, fragment: Fragment) -> TimeMap | None:
                 f"beat {float(beat):g} at {float(second):g} s",
                 "write seconds that grow with the beats",
             )
+    return marks
+
+
+def clip_map(clip: ClipKeys, fragment: Fragment) -> TimeMap | None:
+    """From the fragment's beats to seconds of the clip's file; None where the script does not say.
+
+    Raises OutOfReach for marks that do not rise or lie outside the fragment, and for one without a tempo.
+    """
+    if len(clip.marks) == 1 and clip.tempo is None:
+        raise OutOfReach("one mark alone gives no tempo", "add a second mark, or the tempo")
+    marks = marks_of_clip(clip, fragment)
+    slope = Fraction(60) / clip.tempo if clip.tempo else None
     if slope is not None:
         at, to = marks[0] if marks else (Fraction(0), clip.span[0] if clip.span else Fraction(0))
         return TimeMap.linear("beat", "clip", at, to, slope)

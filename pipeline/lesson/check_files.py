@@ -20,8 +20,8 @@ UNTIMED = ("mp3", "aac")
 def check_files(proof: Proof) -> None:
     """Every recording, film and voice of a script."""
     episode = proof.script.episode
-    for name, clip in episode.clips.items():
-        _sound(proof, ("clips", name, "file"), clip.file)
+    for name in episode.clips:
+        check_clip(proof, name)
     for number, segment in enumerate(episode.segments):
         for index, scene in enumerate(segment.scenes):
             at: At = ("segments", number, "scenes", index)
@@ -29,6 +29,11 @@ def check_files(proof: Proof) -> None:
                 _sound(proof, (*at, "voice", "file"), scene.voice.file)
             if scene.footage is not None:
                 _footage(proof, at, scene)
+
+
+def check_clip(proof: Proof, name: str) -> None:
+    """The recording of one clip."""
+    _sound(proof, ("clips", name, "file"), proof.script.episode.clips[name].file)
 
 
 def file_length(path: Path) -> Fraction | None:

@@ -252,7 +252,7 @@ class SceneChecks:
             return None
         if beats is None:
             wrong = f"nothing says where the beats of {name!r} lie"
-            self._once(name, fragment, at, wrong, "add marks or a tempo")
+            self._once(name, fragment, at, wrong, _aligning(self.proof, fragment.name, name))
             return None
         heard = Span("clip", beats(span.start), beats(span.end))
         self._inside_clip(scene, clip, heard)
@@ -276,6 +276,12 @@ class SceneChecks:
             f"the notes lie at {float(heard.start):.3f} to {float(heard.end):.3f} s, outside the clip",
             f"it goes from {float(start):.3f}{until} s: play fewer bars, or mend its span or its marks",
         )
+
+
+def _aligning(proof: Proof, fragment: str, clip: str) -> str:
+    """The remedy for a clip that nothing says how to follow."""
+    command = f"fretscene align {proof.script.source.file} {fragment} {clip} --keep"
+    return f"`{command}` finds them and writes them here; or write a tempo"
 
 
 def _passes(scene: SceneAt) -> int:

@@ -3,7 +3,7 @@
 from fractions import Fraction
 from typing import Any, Literal
 
-from pydantic import Field, model_validator
+from pydantic import Field, field_validator, model_validator
 
 from pipeline.lesson.values import (
     At,
@@ -77,10 +77,14 @@ class ClipKeys(Keys):
     gain: Decibels = ZERO
     """Decibels louder or softer."""
 
+    @field_validator("marks", mode="before")
+    @classmethod
+    def _none_yet(cls, marks: Any) -> Any:
+        """A bare `marks:` waits for `fretscene align`."""
+        return {} if marks is None else marks
+
     @model_validator(mode="after")
-    def _enough_to_follow(self) -> "ClipKeys":
-        if len(self.marks) == 1 and self.tempo is None:
-            raise told("one mark alone gives no tempo", "add a second mark, or the tempo")
+    def _of_one_mind(self) -> "ClipKeys":
         if len(self.marks) > 1 and self.tempo is not None:
             raise told("marks and a tempo contradict each other", "keep the marks, or one mark and the tempo")
         return self

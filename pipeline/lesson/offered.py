@@ -4,8 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.lesson.check import read_checked
-from pipeline.lesson.named import named_clip, named_fragment
+from pipeline.lesson.named import read_pair
 from pipeline.lesson.tools import aligned
 from pipeline.lesson.writeback import write_fragment
 from pipeline.music.clues import KINDS
@@ -61,8 +60,8 @@ def known_of(fragment: Fragment) -> set[tuple[int, str]]:
 
 def offered(script: Path, fragment: str, clip: str, allow_outside: bool = False) -> Offered:
     """Align a fragment with a clip and listen to every note. Raises Faulty."""
-    checked = read_checked(script, allow_outside)
-    found = aligned(named_clip(checked, clip), named_fragment(checked, fragment), keep_marks=True)
+    notes, recording = read_pair(script, fragment, clip, allow_outside)
+    found = aligned(recording, notes, keep_marks=True)
     clues = hear(found.signal, found.fragment, found.alignment)
     return Offered(found.fragment, clues, found.cautions)
 

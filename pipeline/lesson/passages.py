@@ -20,22 +20,25 @@ Reader = Callable[[str, FragmentKeys, Guitar, Path], Fragment]
 
 def read_passages(proof: Proof) -> dict[str, Fragment]:
     """Every passage that can be read, by name; what is wrong with the others goes to the proof."""
-    read = {}
-    for name, keys in proof.script.episode.fragments.items():
-        at: At = ("fragments", name)
-        if not proof.sound(at) or not (keys.guitar or proof.sound(("guitar",))):
-            continue
-        guitar = (keys.guitar or proof.script.episode.guitar).made()
-        try:
-            fragment = _read(proof, at, name, keys, guitar)
-        except Faulty as error:
-            proof.take(error)
-            continue
-        if fragment is not None and fragment.notes:
-            read[name] = fragment
-        elif fragment is not None:
-            proof.add(at, f"the passage {name!r} holds no notes", "write at least one")
-    return read
+    read = ((name, read_passage(proof, name)) for name in proof.script.episode.fragments)
+    return {name: fragment for name, fragment in read if fragment is not None}
+
+
+def read_passage(proof: Proof, name: str) -> Fragment | None:
+    """A passage of the script; None, and what is wrong with it to the proof, where it cannot be read."""
+    at, keys = ("fragments", name), proof.script.episode.fragments[name]
+    if not proof.sound(at) or not (keys.guitar or proof.sound(("guitar",))):
+        return None
+    guitar = (keys.guitar or proof.script.episode.guitar).made()
+    try:
+        fragment = _read(proof, at, name, keys, guitar)
+    except Faulty as error:
+        proof.take(error)
+        return None
+    if fragment is not None and not fragment.notes:
+        proof.add(at, f"the passage {name!r} holds no notes", "write at least one")
+        return None
+    return fragment
 
 
 def _read(proof: Proof, at: At, name: str, keys: FragmentKeys, guitar: Guitar) -> Fragment | None:

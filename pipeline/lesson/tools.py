@@ -8,16 +8,16 @@ from pathlib import Path
 from pipeline.errors import Place, faulty
 from pipeline.files.sound import write_flac
 from pipeline.lesson.answers import freed
-from pipeline.lesson.beats import OutOfReach, clip_map
+from pipeline.lesson.beats import OutOfReach, clip_map, marks_of_clip
 from pipeline.lesson.check import read_checked
 from pipeline.lesson.check_files import habits_called
-from pipeline.lesson.named import NamedClip, named_clip, named_fragment
+from pipeline.lesson.named import NamedClip, named_clip, named_fragment, read_pair
 from pipeline.lesson.writeback import moment_in_words, write_fragment, write_marks
 from pipeline.music.fragment import Fragment
 from pipeline.reasoning.explain import Weighing, weigh
 from pipeline.reasoning.limits import Region
 from pipeline.sound.align import Alignment, align
-from pipeline.sound.align_marks import marks_of
+from pipeline.sound.align_marks import Mark, marks_of
 from pipeline.sound.decode import cautions, decode
 from pipeline.sound.practice import guided, planned, sounds
 from pipeline.sound.signal import Signal
@@ -70,10 +70,19 @@ class Found:
     alignment: Alignment
     signal: Signal = field(repr=False)
     cautions: tuple[str, ...] = ()
+    by_hand: tuple[tuple[Fraction, Fraction], ...] = ()
+    """The marks that bound it: beat and second."""
+
+    @property
+    def marks(self) -> list[Mark]:
+        """A mark where anything starts, and those set by hand between."""
+        found = marks_of(self.alignment, self.fragment)
+        beats = {beat for beat, _, _ in found}
+        return sorted([*found, *((beat, second, 1.0) for beat, second in self.by_hand if beat not in beats)])
 
     def lines(self) -> Iterator[str]:
         """A line a mark, then what is doubtful."""
-        for beat, second, confidence in marks_of(self.alignment, self.fragment):
+        for beat, second, confidence in self.marks:
             moment = moment_in_words(self.fragment, beat)
             yield f"{moment:>10}  {float(second):9.4f} s  confidence {confidence:.2f}"
         yield f"the phrase as a whole: confidence {self.alignment.phrase:.2f}"
@@ -85,33 +94,46 @@ def find_notes(
     script: Path, clip: str, fragment: str, keep_marks: bool, allow_outside: bool = False
 ) -> Found:
     """Find a fragment's notes in a clip; the clip's marks bind the rest where `keep_marks`. Raises Faulty."""
-    checked = read_checked(script, allow_outside)
-    return aligned(named_clip(checked, clip), named_fragment(checked, fragment), keep_marks)
+    notes, recording = read_pair(script, fragment, clip, allow_outside)
+    return aligned(recording, notes, keep_marks)
 
 
 def aligned(clip: NamedClip, fragment: Fragment, keep_marks: bool) -> Found:
     """A fragment's notes in a clip that was found in a script. Raises Faulty."""
-    marks = clip_beats(clip, fragment) if keep_marks and clip.keys.marks else None
+    _refuse_repeats(clip, fragment)
+    marks = _by_hand(clip, fragment) if keep_marks else ()
     signal = decode(clip.path, clip.place)
     span = Span("clip", *clip.keys.span) if clip.keys.span else None
-    alignment = align(signal, fragment, span, dict(marks.points) if marks else {}, clip.place)
-    return Found(fragment, clip.name, alignment, signal, tuple(cautions(clip.path, signal)))
+    alignment = align(signal, fragment, span, dict(marks), clip.place)
+    return Found(fragment, clip.name, alignment, signal, tuple(cautions(clip.path, signal)), marks)
 
 
 def clip_beats(clip: NamedClip, fragment: Fragment) -> TimeMap | None:
     """From a fragment's beats to a clip's seconds; None where the script does not say. Raises Faulty."""
-    if fragment.repeats:
-        wrong = f"{fragment.name!r} has repeats, of which a clip hears every one"
-        raise faulty(clip.place, wrong, "write the repeats out in a fragment of its own")
+    _refuse_repeats(clip, fragment)
     try:
         return clip_map(clip.keys, fragment)
     except OutOfReach as error:
         raise faulty(clip.place, error.wrong, error.remedy) from None
 
 
-def keep_marks(script: Path, found: Found) -> None:
-    """Write the marks that were found into the script's clip. Raises Faulty."""
-    write_marks(script, found.clip, found.fragment, marks_of(found.alignment, found.fragment))
+def _by_hand(clip: NamedClip, fragment: Fragment) -> tuple[tuple[Fraction, Fraction], ...]:
+    """The beat and the second of each mark that a clip has already. Raises Faulty."""
+    try:
+        return tuple(marks_of_clip(clip.keys, fragment))
+    except OutOfReach as error:
+        raise faulty(clip.place, error.wrong, error.remedy) from None
+
+
+def _refuse_repeats(clip: NamedClip, fragment: Fragment) -> None:
+    if fragment.repeats:
+        wrong = f"{fragment.name!r} has repeats, of which a clip hears every one"
+        raise faulty(clip.place, wrong, "write the repeats out in a fragment of its own")
+
+
+def keep_marks(script: Path, found: Found) -> bool:
+    """Write the marks that were found into the script's clip; whether a tempo gave way. Raises Faulty."""
+    return write_marks(script, found.clip, found.fragment, found.marks)
 
 
 def practice_files(

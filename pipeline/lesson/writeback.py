@@ -12,6 +12,7 @@ from typing import Any
 
 from pipeline.errors import Faulty, faulty
 from pipeline.files.place import placed
+from pipeline.lesson.splice import nested_end, with_key, without
 from pipeline.music.fragment import Fragment
 from pipeline.music.tabtext import print_tab
 from pipeline.source import Source, Step, parse_yaml, read_yaml
@@ -34,17 +35,15 @@ def write_fragment(script: Path, name: str, fragment: Fragment) -> None:
 
 def write_marks(
     script: Path, clip: str, fragment: Fragment, marks: Iterable[tuple[Fraction, Fraction, float]]
-) -> None:
-    """Put marks (beat, clip second, confidence) into a clip of a script, doubtful ones with a comment."""
-    source = read_yaml(script)
-    at: tuple[Step, ...] = ("clips", clip, "marks")
+) -> bool:
+    """Put marks (beat, clip second, confidence) into a clip of a script, doubtful ones with a comment.
+
+    They take the place of marks and of a tempo; returns whether there was one. Raises Faulty.
+    """
+    source = read_yaml(script, patient=True)
     rows = [_mark_row(fragment, *mark) for mark in marks]
-    if source.place(at, key=True) == source.place(at[:-1]):
-        raise faulty(
-            source.place(at[:-1]), "the clip has no marks to fill in", "add a line `marks: {}` to it"
-        )
-    indent = " " * (source.place(at, key=True).column - 1)
-    _replace(script, source, at, f"{indent}marks:", rows)
+    _put(script, with_key(source, ("clips", clip, "marks"), rows, instead_of="tempo"))
+    return "tempo" in source.data["clips"][clip]
 
 
 def moment_in_words(fragment: Fragment, beat: Fraction) -> str:
@@ -58,28 +57,25 @@ def moment_in_words(fragment: Fragment, beat: Fraction) -> str:
     return f"{bar + first}:{whole + 1}" + (f"+{rest}" if rest else "")
 
 
-def _mark_row(fragment: Fragment, beat: Fraction, second: Fraction, confidence: float) -> str:
+def _mark_row(fragment: Fragment, beat: Fraction, second: Fraction, confidence: float) -> tuple[str, str]:
     doubt = f"  # doubtful ({confidence:.2f}): listen again" if confidence < DOUBTFUL else ""
-    return f"{moment_in_words(fragment, beat)}: {float(second):.6f}{doubt}"
+    return f"{moment_in_words(fragment, beat)}: {float(second):.6f}", doubt
 
 
 def _line(source: Source, at: Sequence[Step]) -> str:
     return source.text.split("\n")[source.place(at, key=True).line - 1]
 
 
-def _replace(script: Path, source: Source, at: Sequence[Step], header: str, rows: Iterable[str]) -> None:
+def _replace(script: Path, source: Source, at: tuple[Step, ...], header: str, rows: Iterable[str]) -> None:
     """Replace the key's line by `header` and what is nested under it by `rows`."""
     place = source.place(at, key=True)
     lines = source.text.split("\n")
-    indent, end = place.column - 1, place.line
-    while end < len(lines) and _deeper(lines[end], indent):
-        end += 1
-    while end > place.line and not lines[end - 1].strip():
-        end -= 1  # empty lines belong to what follows
+    indent = place.column - 1
+    end = nested_end(lines, place.line, indent)
     inner = " " * (indent + 2)
     made = [f"{inner}{row}".rstrip() for row in rows]
     text = "\n".join([*lines[: place.line - 1], header, *made, *lines[end:]])
-    if _without(_data(text, source.file), at) != _without(source.data, at):
+    if without(_data(text, source.file), at) != without(source.data, at):
         wrong = "nothing can be put here without harm to what stands beside it"
         raise faulty(
             source.place(at), wrong, f"put `{at[-1]}:` on a line of its own, its value indented below it"
@@ -94,14 +90,6 @@ def _data(text: str, file: str) -> Any:
         return None
 
 
-def _without(data: Any, at: Sequence[Step]) -> Any:
-    """The same data with nothing at a path."""
-    if not isinstance(data, dict):
-        return data
-    inner = {} if len(at) == 1 else {at[0]: _without(data.get(at[0]), at[1:])}
-    return {key: value for key, value in data.items() if key != at[0]} | inner
-
-
 def _put(script: Path, text: str) -> None:
     """Write a script anew; its byte order mark, line ends, permissions and a link to it stay as they were."""
     file = script.resolve()
@@ -111,7 +99,3 @@ def _put(script: Path, text: str) -> None:
     with placed(file) as part:
         part.write_bytes(mark + text.replace("\n", ends).encode("utf-8"))
         copymode(file, part)
-
-
-def _deeper(line: str, indent: int) -> bool:
-    return not line.strip() or len(line) - len(line.lstrip(" ")) > indent

@@ -74,6 +74,11 @@ def test_a_sound_script_has_no_faults(changed: Changed) -> None:
             "16:12: bar 2 has no beat 9; it goes from beat 1 to the",
         ),
         ("2:1: 2.5, 2:3: 3.6", "2:1: 2.5, x: 3.6", "16:33: x: 'x' is no moment; write bar:beat such as 2:3"),
+        (
+            "marks: {1:1: 0.5, 2:1: 2.5, 2:3: 3.6}",
+            "marks:",
+            "`fretscene align lesson.yaml climb climb --keep` finds",
+        ),
         (", 2:1: 2.5, 2:3: 3.6", "", "one mark alone gives no tempo; add a second mark, or the tempo"),
         ("span: [0.25, 6]", "span: [0.25, 3]", "33:15: the notes lie at 0.500 to 4.700 s, outside the clip"),
         ("meter: 4/4", "meter: 4/5", "meter: '4/5' is no meter; write beats over their unit"),

@@ -10,6 +10,7 @@ from pipeline.lesson.writeback import write_fragment, write_marks
 from pipeline.music.fragment import Fragment
 from pipeline.music.guitar import Guitar
 from pipeline.music.tabtext import read_tab
+from pipeline.source import read_yaml
 
 SCRIPT = """title: Café  # the title
 clips:
@@ -56,19 +57,68 @@ def test_bytes_permissions_and_links_beside_it_stay(ends: str, mark: str, tmp_pa
     assert script.stat().st_mode & 0o777 == 0o640
 
 
+ROWS = "1:1: 0.500000", "1:2: 1.500000"
+DOUBT = "  # doubtful (0.20): listen again"
+LINES = f"    marks:\n      {ROWS[0]}\n      {ROWS[1]}{DOUBT}\n"
+BRACKETS = f"marks: {{\n      {ROWS[0]},\n      {ROWS[1]},{DOUBT}\n    }}"
+
+
 @pytest.mark.parametrize(
-    "clip",
+    ("clip", "wanted"),
     [
-        "  take: {file: a.wav, marks: {1:1: 9.0}, gain: 0}\n",
-        "  take:\n    file: a.wav\n    marks: {1:1: 9.0,\n    1:2: 10.0}\n    gain: 0\n",
+        ("  take: {file: a.wav, rights: mine}\n", f"  take: {{file: a.wav, rights: mine, {BRACKETS}}}\n"),
+        (
+            "  take: {file: a.wav, rights: m, }  # x\n",
+            f"  take: {{file: a.wav, rights: m, {BRACKETS}}}  # x\n",
+        ),
+        ("  take: {file: a.wav, tempo: 100, gain: 2}\n", f"  take: {{file: a.wav, {BRACKETS}, gain: 2}}\n"),
+        ("  take: {file: a, marks: {1:1: 9}, tempo: 9}\n", f"  take: {{file: a, {BRACKETS}}}\n"),
+        ("  take: {tempo: 9, marks: {1:1: 9}, file: a}\n", f"  take: {{{BRACKETS}, file: a}}\n"),
+        ("  take: {file: a, marks: , gain: 1}\n", f"  take: {{file: a, {BRACKETS}, gain: 1}}\n"),
+        ("  take: {file: a, marks: {}}\n  b: {}\n", f"  take: {{file: a, {BRACKETS}}}\n  b: {{}}\n"),
+        (
+            "  take:\n    file: a  # here\n    rights: >\n      my\n      own\n\n",
+            f"  take:\n    file: a  # here\n    rights: >\n      my\n      own\n{LINES}\n",
+        ),
+        (
+            "  take:\n    file: a\n    tempo: 100\n    rights: m  # mine\n",
+            f"  take:\n    file: a\n{LINES}    rights: m  # mine\n",
+        ),
+        ("  take:\n    file: a\n    marks:\n    gain: 1\n", f"  take:\n    file: a\n{LINES}    gain: 1\n"),
+        (
+            "  take:\n    marks: {}  # none\n    file: a\n",
+            f"  take:\n{LINES.replace('marks:', 'marks:  # none', 1)}    file: a\n",
+        ),
+        (
+            "  take:\n    marks:  # mine\n      1:1: 9\n      2:1: 10\n    tempo: 80\n    file: a\n",
+            f"  take:\n{LINES.replace('marks:', 'marks:  # mine', 1)}    file: a\n",
+        ),
+        (
+            "  take:\n    file: a.wav\n    marks: {1:1: 9.0,\n    1:2: 10.0}\n    gain: 0\n",
+            f"  take:\n    file: a.wav\n{LINES}    gain: 0\n",
+        ),
+        ("  take:\n    marks:\n      {1:1: 9}\n    file: a\n", f"  take:\n{LINES}    file: a\n"),
     ],
 )
-def test_marks_that_cannot_be_replaced_alone_are_told_and_nothing_is_written(
-    clip: str, tmp_path: Path
-) -> None:
+@pytest.mark.parametrize("after", ["title: x\n", ""])
+def test_marks_are_written_as_their_clip_is(clip: str, wanted: str, after: str, tmp_path: Path) -> None:
+    script = tmp_path / "a.yaml"
+    before = "# clips\nclips:  # all\n"
+    script.write_text(before + clip + after, "utf-8")
+    write_marks(script, "take", passage("E4|-5-|"), MARKS)
+    assert script.read_text("utf-8") == before + wanted + after
+    marks = read_yaml(script).data["clips"]["take"]["marks"]
+    assert marks == {"1:1": 0.5, "1:2": 1.5}
+
+
+@pytest.mark.parametrize(
+    "clip",
+    ["  b: &b {file: a.wav}\n  take: *b\n", "  take: {file: a, marks: &m {1:1: 9}}\n  b: {marks: *m}\n"],
+)
+def test_marks_that_would_harm_others_are_told_and_nothing_is_written(clip: str, tmp_path: Path) -> None:
     script = tmp_path / "a.yaml"
     text = f"clips:\n{clip}title: x\n"
     script.write_text(text, "utf-8")
-    with pytest.raises(Faulty, match="on a line of its own"):
+    with pytest.raises(Faulty, match="with a key a line and without aliases"):
         write_marks(script, "take", passage("E4|-5-|"), MARKS)
     assert script.read_text("utf-8") == text
