@@ -89,16 +89,16 @@ def stands_alone(note: Note) -> bool:
 def clues_of(heard: Heard) -> Iterator[ClueMark]:
     """What is heard of one note.
 
-    A pinch harmonic's height says nothing of bends and slides, and a slide is no stroke.
+    A pinch harmonic's height says nothing of bends and slides; a slide is told only where no stroke is.
     """
     strengths = {
         kind: strength_of(WEIGHTS[kind].chance(measured))
         for kind, measure in EVIDENCE.items()
         if (measured := measure(heard)) is not None
     }
-    alone = pinched(heard.traits)
+    alone, struck = pinched(heard.traits), strengths.get("slurred", 0.0) < LEAST
     for kind, strength in strengths.items():
-        ruled_out = (alone and kind != "pinched") or (kind == "slide" and strengths["slurred"] < LEAST)
+        ruled_out = (alone and kind != "pinched") or (struck and kind == "slide")
         if strength >= LEAST and not ruled_out:
             yield ClueMark(heard.number, kind, value_of(kind, heard.traits), strength)
 

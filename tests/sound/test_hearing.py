@@ -67,6 +67,13 @@ def test_a_bend_is_heard_with_its_size(semitones: int) -> None:
     assert next(c.value for c in clues if c.kind == "bend" and c.note == 5) == str(semitones)
 
 
+def test_a_note_repeated_after_a_bend_is_neither_slid_nor_slipped() -> None:
+    places = (*PLACES[:4], PLACES[3], *PLACES[5:])
+    clues = strong(heard(fragment_of({3: {"bend": whole_bend(2)}}, places)))
+    assert (3, "bend") in clues
+    assert not {kind for number, kind in clues if number == 4} & {"slide", "slip"}
+
+
 def test_a_slip_before_a_repeated_note() -> None:
     places = (*PLACES[:4], PLACES[3], *PLACES[5:])
     assert (4, "slip") in strong(heard(fragment_of({4: {"slide_in": "below"}}, places)))
