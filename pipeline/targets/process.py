@@ -100,13 +100,20 @@ class WorkerProcess:
         """End the process and everything it started."""
         process, self.process = self.process, None
         if process is not None:
-            with suppress(ProcessLookupError):
-                os.killpg(process.pid, signal.SIGKILL)
-            process.wait()
+            _end(process)
             for stream in (process.stdin, process.stdout):
                 if stream is not None:
                     with suppress(BrokenPipeError):
                         stream.close()
+
+
+def _end(process: subprocess.Popen[bytes]) -> None:
+    if sys.platform == "win32":
+        process.kill()
+    else:
+        with suppress(ProcessLookupError):
+            os.killpg(process.pid, signal.SIGKILL)  # it leads a session of its own
+    process.wait()
 
 
 def _listen(process: subprocess.Popen[bytes], job: Job, answers: Answers) -> None:

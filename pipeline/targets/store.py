@@ -6,7 +6,6 @@ allows it, else copies. Nothing here trusts a clock: a file is unchanged when it
 that were recorded, not when they are older than something.
 """
 
-import fcntl
 import hashlib
 import os
 import shutil
@@ -16,6 +15,7 @@ from pathlib import Path
 from stat import S_ISDIR
 
 from pipeline.errors import Place, faulty
+from pipeline.targets.lock import hold
 from pipeline.targets.record import Made, Record
 
 BLOCK = 1 << 20
@@ -49,7 +49,7 @@ class Store:
         """Hold the build folder for this process; raises Faulty at once where another build holds it."""
         with open(self.root / "lock", "w", encoding="utf-8") as handle:
             try:
-                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+                hold(handle)
             except OSError:
                 raise faulty(
                     Place(str(self.folder)),
