@@ -1,4 +1,4 @@
-"""A file that one process at a time holds. The system lets go of it when that process ends, in whatever way."""
+"""A file that one process at a time holds; the system lets go of it when that process ends."""
 
 import sys
 from typing import IO
