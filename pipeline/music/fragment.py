@@ -75,6 +75,8 @@ class Fragment:
     """Spell accidentals with flats."""
     first_bar: int | None = None
     """The number of the first bar in what the fragment is a part of; None counts as `bar_number` says."""
+    open_end: bool = False
+    """Its last bar goes on with notes that are no part of it: what follows the last note is no rest."""
 
     @property
     def length(self) -> Fraction:

@@ -18,7 +18,9 @@ def cut(fragment: Fragment, first: int, last: int) -> Fragment:
         raise ValueError(f"notes {first} to {last} are not all in 0 to {len(fragment.notes) - 1}")
     start = fragment.notes[first].onset
     bars = range(fragment.measure_at(start), fragment.measure_at(fragment.notes[last].onset) + 1)
-    return _part(fragment, range(first, last + 1), bars, start).but(repeats=())
+    part = _part(fragment, range(first, last + 1), bars, start)
+    on = any(note.onset < fragment.measures[bars[-1]].end for note in fragment.notes[last + 1 :])
+    return part.but(repeats=(), open_end=on)
 
 
 def cut_bars(fragment: Fragment, first: int, last: int) -> Fragment:

@@ -169,6 +169,8 @@ def _piece(sheet: Sheet, index: int, start: Fraction, end: Fraction) -> Piece:
     measure = sheet.fragment.measures[index]
     opens, closes = start == measure.start, end == measure.end
     columns = _columns(sheet, start, end, sheet.rhythms[index])
+    if closes and sheet.fragment.open_end and index == len(sheet.fragment.measures) - 1:
+        end = max(note.end for note in sheet.fragment.notes)  # the rest of the bar is not shown
     lead, trail = _lead(sheet, index, opens), _trail(sheet, index, closes)
     return Piece(index, start, end, columns, opens, closes, lead, trail)
 

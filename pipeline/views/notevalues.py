@@ -78,6 +78,8 @@ def rhythms(fragment: Fragment) -> tuple[Rhythm, ...]:
     for index, measure in enumerate(fragment.measures):
         pickup = index == 0 and measure.pickup
         signs = pieces(measure, row, pickup)
+        if fragment.open_end and index == len(fragment.measures) - 1:
+            signs = tuple(sign for sign in signs if sign.event.notes or sign.start < row[-1].start)
         if not any(sign.event.notes for sign in signs):
             rest = Event(measure.start, measure.end)
             signs = (Piece(rest, measure.start, measure.length, Fraction(4)),)

@@ -98,7 +98,7 @@ def hertz_y(box: Box, hertz: float) -> float:
 
 
 def hertz_words(hertz: int) -> str:
-    return f"{hertz / 1000:g}k" if hertz >= 1000 else str(hertz)
+    return f"{hertz / 1000:g} kHz" if hertz >= 1000 else f"{hertz} Hz"
 
 
 def scale_width(small: float) -> float:

@@ -164,9 +164,16 @@ class StaffOver:
                 continue
             if shape.kind == "meterSig":
                 marks.extend(self._meter(brush, placed, shape, left, right))
-            elif left <= self._anchor(shape) < right:
+            elif left <= self._anchor(shape) < right and not self._left_open(shape):
                 marks.append(self._drawn(brush, shape, bend, "ink"))
         return tuple(marks)
+
+    def _left_open(self, shape: Shape) -> bool:
+        """Whether it is a rest only because the bar's further notes are no part of the fragment."""
+        last = max((x for _, _, x in self.engraved.notes), default=0.0)
+        return (
+            self.fragment.open_end and shape.kind in ("rest", "dots", "dot") and shape.ends[0] > last + SPACE
+        )
 
     def _closing(self, brush: Brush, placed: Placed) -> list[Mark]:
         """The bar line a piece ends with, and repeat signs at either end."""

@@ -9,6 +9,7 @@ from pipeline.music.fragment import Fragment, Repeat
 from pipeline.music.guitar import Guitar
 from pipeline.music.passage import bar_order, cut, cut_bars, note_order, performed
 from pipeline.music.tabtext import print_tab, read_tab
+from pipeline.views.notevalues import rhythms
 
 TEXT = """
 count      1  2  3  4    1    2    3    4     1    3
@@ -36,6 +37,18 @@ def test_cut_keeps_the_counts_of_the_whole(phrase: Fragment) -> None:
     assert [(clue.note, clue.kind) for clue in part.clues] == [(0, "slurred"), (2, "seen")]
     assert part.repeats == ()
     assert "4/4 3" in print_tab(part)
+
+
+def test_a_cut_is_open_where_its_bar_goes_on(phrase: Fragment) -> None:
+    assert cut(phrase, 2, 5).open_end
+    assert not cut(phrase, 2, 7).open_end, "the bar ends with this note"
+
+
+def test_what_follows_an_open_end_is_no_rest(phrase: Fragment) -> None:
+    """The bars end after two of four beats; a bar of its own would have a rest there."""
+    part = cut(phrase, 2, 5)
+    assert all(sign.event.notes for sign in rhythms(part)[-1].signs)
+    assert not all(sign.event.notes for sign in rhythms(part.but(open_end=False))[-1].signs)
 
 
 def test_cut_bars_keeps_repeats_that_lie_inside(phrase: Fragment) -> None:
