@@ -73,6 +73,8 @@ def _heard_in(signal: Signal, first: int, last: int) -> Floats:
 def _steps(wave: Floats, rate: int) -> Floats:
     """The seconds at which the spectrum rises more than around; not at the wave's cut ends."""
     hop, window = max(1, round(_HOP_S * rate)), round(_WINDOW_S * rate)
+    if len(wave) < 2 * window:
+        return np.zeros(0)
     rise = flux(wave, hop, window, _LAG, _PRESSED, _LEAST)
     usual: npt.NDArray[np.float64] = median_filter(rise, 2 * round(_AROUND_S / _HOP_S) + 1)
     highest = rise == maximum_filter1d(rise, 2 * round(_APART_S / _HOP_S) - 1)

@@ -1,8 +1,9 @@
 """Slow-down at true pitch: attacks are copied, the bodies of notes between them are stretched.
 
-The times are `slowmap`'s, which needs no sound. Attacks are the source's own samples, bit for bit. What lies
-between two of them is stretched by the vocoder, each note by itself: linear prediction carries it on past its
-edges, so no window ever sees a neighbour's attack.
+The times are `slowmap`'s, which needs no sound. Attacks, the marked ones and those that `attacks` hears
+between them, are the source's own samples, bit for bit. What lies between two of them is stretched by the
+vocoder, each note by itself: linear prediction carries it on past its edges, so no window ever sees a
+neighbour's attack.
 """
 
 from fractions import Fraction
@@ -28,8 +29,9 @@ _TRANSIENT = float(BEFORE_ONSET) + 0.003
 def stretch(
     signal: Signal, span: Span, speed: Fraction, anchors: tuple[Fraction, ...], loose: frozenset[int]
 ) -> Signal:
-    """The span of a recording slowed to `speed`, following `slowmap.stretch_map` to the sample.
+    """The span of a recording slowed to `speed`, by `slowmap.stretch_map` to the sample where an attack is.
 
+    Attacks that are only heard begin at the map's moments too, and what is around them gives way.
     At speed 1 it is the untouched cut; a long excerpt lies on the disk. Raises ValueError where the span
     leaves the signal.
     """

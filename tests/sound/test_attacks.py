@@ -90,6 +90,14 @@ def test_noise_and_silence_have_no_attacks() -> None:
     assert heard_onsets(signal_of(np.zeros(RATE)), 0, RATE) == []
 
 
+@pytest.mark.parametrize("count", [1, 100, 1000, 3000])
+def test_a_scrap_of_sound_has_no_attacks_and_is_slowed_all_the_same(count: int) -> None:
+    scrap = signal_of(tone(220.0, count))
+    assert heard_onsets(scrap, 0, count) == []
+    slow = stretch(scrap, whole(scrap), Fraction(1, 2), (), frozenset())
+    assert len(slow.samples) == 2 * count
+
+
 def test_the_same_attacks_are_heard_whatever_is_cut() -> None:
     one = plucks()
     silence = np.zeros((BLOCK_S * RATE - 40000, 1), np.float32)
