@@ -114,6 +114,10 @@ class Source:
         value = self._value(path)
         return _literal(self, value) if value.style == "|" else _inline(self, value)
 
+    def in_block(self, path: Sequence[Step]) -> bool:
+        """Whether the value at a path is a text whose lines stand under a `|`."""
+        return self._value(path).style == "|"
+
     def in_brackets(self, path: Sequence[Step]) -> bool:
         """Whether the value at a path is a mapping or a list in brackets."""
         return self._value(path).style in ("{", "[")

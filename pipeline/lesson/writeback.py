@@ -4,33 +4,57 @@ Only on request, and whole or not at all.
 """
 
 from codecs import BOM_UTF8
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from fractions import Fraction
 from pathlib import Path
 from shutil import copymode
-from typing import Any
 
-from pipeline.errors import Faulty, faulty
+from pipeline.errors import faulty
 from pipeline.files.place import placed
-from pipeline.lesson.splice import nested_end, with_key, without
+from pipeline.lesson.material import FragmentKeys
+from pipeline.lesson.splice import At, with_key, without
 from pipeline.music.fragment import Fragment
-from pipeline.music.tabtext import print_tab
-from pipeline.source import Source, Step, parse_yaml, read_yaml
+from pipeline.music.tabedit import Row, edited
+from pipeline.source import Source, parse_yaml, read_yaml
 
 DOUBTFUL = 0.5
 """A mark under this confidence gets a comment that asks to look at it."""
 
 
 def write_fragment(script: Path, name: str, fragment: Fragment) -> None:
-    """Put a fragment's text back into a script. Raises Faulty where it is no text block there."""
-    source = read_yaml(script)
-    at: tuple[Step, ...] = ("fragments", name, "text")
-    header = _line(source, at)
-    if not header.rstrip().endswith(("|", "|-", "|+")):
+    """Put what changed of a fragment into its text in a script: its cells and rows, all else as it was.
+
+    Raises Faulty where it is no text block there.
+    """
+    source = read_yaml(script, patient=True)
+    at: At = ("fragments", name, "text")
+    keys = source.data["fragments"][name]
+    if not source.in_block(at):
         raise faulty(
             source.place(at), "this passage is not a text block", "write it as `text: |` and a block"
         )
-    _replace(script, source, at, header, print_tab(fragment).rstrip("\n").split("\n"))
+    meter = FragmentKeys.model_validate({"text": keys["text"], "meter": keys.get("meter", "4/4")}).meter
+    rows = edited(keys["text"], fragment, meter)
+    changed = _with_rows(source, at, rows)
+    if without(parse_yaml(changed, source.file, patient=True).data, at) != without(source.data, at):
+        raise faulty(
+            source.place(at), "the passage cannot be written here", "write `text: |` on its own line"
+        )
+    _put(script, changed)
+
+
+def _with_rows(source: Source, at: At, rows: list[Row]) -> str:
+    """The script with these rows in a text block, those of the old text on their lines."""
+    lines, inside = source.text.split("\n"), source.inside(at)
+    first, old = inside(0, 0).line - 1, source.data["fragments"][at[1]]["text"].rstrip("\n").split("\n")
+    indent = " " * (inside(0, 0).column - 1)
+    made = []
+    for row in rows:
+        same = row.old is not None and row.old < len(old) and row.text == old[row.old]
+        made.append(lines[first + row.old] if same and row.old is not None else (indent + row.text).rstrip())
+    while made and not made[-1].strip():
+        made.pop()
+    return "\n".join([*lines[:first], *made, *lines[first + len(old) :]])
 
 
 def write_marks(
@@ -60,34 +84,6 @@ def moment_in_words(fragment: Fragment, beat: Fraction) -> str:
 def _mark_row(fragment: Fragment, beat: Fraction, second: Fraction, confidence: float) -> tuple[str, str]:
     doubt = f"  # doubtful ({confidence:.2f}): listen again" if confidence < DOUBTFUL else ""
     return f"{moment_in_words(fragment, beat)}: {float(second):.6f}", doubt
-
-
-def _line(source: Source, at: Sequence[Step]) -> str:
-    return source.text.split("\n")[source.place(at, key=True).line - 1]
-
-
-def _replace(script: Path, source: Source, at: tuple[Step, ...], header: str, rows: Iterable[str]) -> None:
-    """Replace the key's line by `header` and what is nested under it by `rows`."""
-    place = source.place(at, key=True)
-    lines = source.text.split("\n")
-    indent = place.column - 1
-    end = nested_end(lines, place.line, indent)
-    inner = " " * (indent + 2)
-    made = [f"{inner}{row}".rstrip() for row in rows]
-    text = "\n".join([*lines[: place.line - 1], header, *made, *lines[end:]])
-    if without(_data(text, source.file), at) != without(source.data, at):
-        wrong = "nothing can be put here without harm to what stands beside it"
-        raise faulty(
-            source.place(at), wrong, f"put `{at[-1]}:` on a line of its own, its value indented below it"
-        )
-    _put(script, text)
-
-
-def _data(text: str, file: str) -> Any:
-    try:
-        return parse_yaml(text, file).data
-    except Faulty:
-        return None
 
 
 def _put(script: Path, text: str) -> None:

@@ -42,6 +42,10 @@ class Sign:
     line: int = 0
     system: int = 0
     held: tuple[int, int] | None = None  # system and last column of the hold drawn after it
+    begin: int = 0
+    """The column of the first sign that leads to it, where that stands in its system."""
+    end: int = 0
+    """The column after its last sign."""
 
     @property
     def fret(self) -> int | None:

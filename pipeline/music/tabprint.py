@@ -79,11 +79,12 @@ def _clue_text(score: Score, column: Column) -> str:
     words = ""
     for place, index in enumerate(column.notes):
         string = f":{score.notes[index].string}" if place else ""
-        words += "".join(_clue_word(clue) + string for clue in score.clues.get(index, ()))
+        words += "".join(clue_word(clue) + string for clue in score.clues.get(index, ()))
     return words
 
 
-def _clue_word(clue: ClueMark) -> str:
+def clue_word(clue: ClueMark) -> str:
+    """A clue as the clue row shows it."""
     plain = clue.value.isascii() and clue.value.isdigit()
     value = clue.value if plain or not clue.value else f"{{{clue.value}}}"
     soft = {HARD: "", SOFT: "?"}.get(clue.strength, f"?{round(clue.strength * 10)}")

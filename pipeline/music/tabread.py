@@ -43,11 +43,23 @@ class Sheet:
     opened: int | None = None  # the measure after the last sign that starts a repeat
     opened_at: tuple[int, int] = (0, 0)
     waiting: dict[int, dict[str, object]] = field(default_factory=dict)  # signs before a note, by string
+    begun: dict[int, tuple[int, int]] = field(default_factory=dict)  # system, column of the first of them
     slopes: dict[int, str] = field(default_factory=dict)
 
     @property
     def end(self) -> Fraction:
         return self.measures[-1].end if self.measures else Fraction(0)
+
+
+@dataclass(frozen=True)
+class Layout:
+    """A text that was read, with its systems and with the groups of notes in the fragment's order."""
+
+    sheet: Sheet
+    systems: tuple[System, ...]
+    groups: tuple[Group, ...]
+    notes: tuple[Note, ...]
+    clues: tuple[ClueMark, ...]
 
 
 def read_tab(
@@ -63,6 +75,13 @@ def read_tab(
 
     `at(row, column)`, both from 0 in the text, gives the place in the file. Raises Faulty with every fault.
     """
+    read = read_layout(text, guitar, at, meter)
+    measures, repeats = tuple(read.sheet.measures), tuple(read.sheet.repeats)
+    return Fragment(name, guitar, read.notes, measures, tempo, repeats, read.clues, flats)
+
+
+def read_layout(text: str, guitar: Guitar, at: At, meter: tuple[int, int]) -> Layout:
+    """Read aligned text, and where in it everything stands. Raises Faulty with every fault."""
     sheet = Sheet(guitar, Proof(at), meter)
     systems = read_systems(text, guitar, sheet.proof)
     for number, system in enumerate(systems):
@@ -78,8 +97,7 @@ def read_tab(
     clues = read_sides(systems, sheet.groups, ordered, sheet.proof)
     notes = _notes(sheet, ordered)
     sheet.proof.stop_if_faulty()
-    measures, repeats = tuple(sheet.measures), tuple(sheet.repeats)
-    return Fragment(name, guitar, tuple(notes), measures, tempo, repeats, _sorted(clues), flats)
+    return Layout(sheet, systems, tuple(ordered), tuple(notes), _sorted(clues))
 
 
 def _sorted(clues: list[ClueMark]) -> tuple[ClueMark, ...]:
@@ -151,8 +169,11 @@ def _step(sheet: Sheet, system: int, row: Row, column: int) -> tuple[Sign | None
         return None, _hold(sheet, system, row, hold, waiting)
     if prefix := PREFIX.match(text, column):
         sheet.slopes[string] = read_prefix(prefix[0], waiting, column) or sheet.slopes.get(string, "")
+        sheet.begun.setdefault(string, (system, column))
         return None, prefix.end()
     sign, after = read_note(text, column, waiting)
+    begun = sheet.begun.pop(string, (system, column))
+    sign.begin, sign.end = begun[1] if begun[0] == system else column, after
     sheet.waiting[string] = {}
     sign.slope, sign.string, sign.line, sign.system = sheet.slopes.pop(string, ""), string, row.line, system
     _check_link(sheet, sign)

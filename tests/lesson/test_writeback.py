@@ -7,7 +7,7 @@ import pytest
 
 from pipeline.errors import Faulty, Place
 from pipeline.lesson.writeback import write_fragment, write_marks
-from pipeline.music.fragment import Fragment
+from pipeline.music.fragment import ClueMark, Fragment
 from pipeline.music.guitar import Guitar
 from pipeline.music.tabtext import read_tab
 from pipeline.source import read_yaml
@@ -38,6 +38,33 @@ def test_marks_take_the_place_of_marks(tmp_path: Path) -> None:
     write_marks(script, "take", passage("E4|-5-|"), MARKS)
     new = "      1:1: 0.500000\n      1:2: 1.500000  # doubtful (0.20): listen again\n"
     assert script.read_text("utf-8") == SCRIPT.replace("      1:1: 9.0\n", new)
+
+
+@pytest.mark.parametrize("header", ["|", "|-", "|4", "|  # mine"])
+def test_of_a_passage_only_what_changed_is_written(header: str, tmp_path: Path) -> None:
+    """Here two cells and two rows: an indentation, columns, an empty line and a far string stay."""
+    text = f"""fragments:
+  run:
+    text: {header}
+        count    1   2
+             E4|-5---7---|
+            \x20
+             E4|-8---|
+             E2|---3-|
+        fingers  4
+    tempo: 90
+"""
+    script = tmp_path / "a.yaml"
+    script.write_text(text, "utf-8")
+    before = passage(read_yaml(script).data["fragments"]["run"]["text"])
+    notes = [before.notes[0], before.notes[1].but(finger=2), before.notes[2].but(finger=3), before.notes[3]]
+    new = before.but(notes=tuple(notes), clues=(ClueMark(0, "bend", "0.5", 0.6),))
+    write_fragment(script, "run", new)
+    wanted = text.replace("        fingers  4\n", "        fingers  3\n").replace(
+        "7---|\n", "7---|\n        fingers      2\n        clues    b{0.5}?6\n"
+    )
+    assert script.read_text("utf-8") == wanted
+    assert passage(read_yaml(script).data["fragments"]["run"]["text"]) == new
 
 
 @pytest.mark.parametrize("ends", ["\n", "\r\n"])
