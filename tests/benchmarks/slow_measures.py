@@ -43,6 +43,21 @@ def lateness(source: Wave, onset: float, out: Wave, moment: float, reach: float)
     return float(int(np.argmax(likeness)) + max(near - spread, 0) - near) / RATE
 
 
+def copied(source: Wave, onset: float, out: Wave, moment: float, reach: float) -> float | None:
+    """Seconds by which the first samples of an attack come late, bit for bit the source's; None if nowhere.
+
+    `lateness` asks what is most like an attack, and in repeated or overdriven notes that may be elsewhere.
+    """
+    at = round(onset * RATE)
+    piece = source[at - 24 : at + 120].astype(np.float32)
+    first = max(round(moment * RATE) - 24 - round(reach), 0)
+    field = out[first : first + 2 * round(reach) + len(piece)].astype(np.float32)
+    starts = np.flatnonzero(field[: len(field) - len(piece) + 1] == piece[0])
+    places = [int(s) for s in starts if np.array_equal(field[s : s + len(piece)], piece)]
+    late = [(first + 24 + place) / RATE - moment for place in places]
+    return min(late, key=abs) if late else None
+
+
 def pitch_of(wave: Wave, near: float) -> float:
     """The strongest place of a long spectrum within 60 cents of a frequency, in hertz; 0 where none is."""
     size = 1 << 18

@@ -7,6 +7,7 @@ through its amplifier and, where fluidsynth is here, by sampled guitars that are
 medians over all notes:
 
     onset   how many ms late what is most like a clear attack comes, and 95 % of its size
+    copied  the per cent of clear attacks that are there bit for bit, and how many ms off 95 % of those are
     rise    how much longer that attack takes
     cents   the fundamental of the body (of the lowest note of a chord) against the source's
     tuned   the same of the pitch that explains all its partials
@@ -39,6 +40,7 @@ from tests.benchmarks.slow_measures import (
     Wave,
     attack,
     bands,
+    copied,
     envelope,
     lateness,
     mean_bands,
@@ -68,6 +70,8 @@ class Score:
     """What is gathered over all notes of all takes."""
 
     late: list[float] = field(default_factory=list)
+    copied: list[float] = field(default_factory=list)
+    """Milliseconds, not a number where an attack is not there bit for bit."""
     rise: list[float] = field(default_factory=list)
     cents: list[float] = field(default_factory=list)
     tuned: list[float] = field(default_factory=list)
@@ -89,7 +93,10 @@ def judge(take: Take, slowed: Slowed, speed: Fraction, score: Score) -> None:
         if abs(true - onset * RATE) < CLEAR * RATE:
             _, rise = attack(out_size, round(moments(onset) * RATE), round(reach * slower))
             score.rise.append(rise / own_rise)
-            score.late.append(lateness(take.wave, onset, out, moments(onset), reach * slower) * 1000)
+            place = take.wave, onset, out, moments(onset), reach * slower
+            score.late.append(lateness(*place) * 1000)
+            exact = copied(*place)
+            score.copied.append(np.nan if exact is None else exact * 1000)
     judge_bodies(take, (take.wave, lambda second: second), slowed, score)
 
 
@@ -130,7 +137,7 @@ def apart(a: Wave, b: Wave) -> float:
     return float(np.sqrt(np.mean((a - b) ** 2)))
 
 
-HEADS = ("onset", "95 %", "rise", "cents", "tuned", "level", "LSD", "mean", "speed")
+HEADS = ("onset", "95 %", "copied", "95 %", "rise", "cents", "tuned", "level", "LSD", "mean", "speed")
 
 
 def report(name: str, takes: list[Take], speed: Fraction) -> None:
@@ -188,10 +195,14 @@ def row(label: str, score: Score) -> None:
 
 def summary(score: Score) -> tuple[float, ...]:
     late = np.array(score.late or [np.nan])
+    exact = np.array(score.copied)
+    there = np.abs(exact[~np.isnan(exact)])
     bodies = (score.cents, score.tuned, score.level, score.distance, score.mean)
     return (
         float(np.median(late)),
         float(np.percentile(np.abs(late), 95)),
+        100 * len(there) / len(exact) if len(exact) else np.nan,
+        float(np.percentile(there, 95)) if len(there) else np.nan,
         float(np.median(score.rise or [np.nan])),
         *(float(np.median(np.abs(values))) for values in bodies),
         score.heard / score.seconds if score.seconds else np.nan,
