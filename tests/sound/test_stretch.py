@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.signal import welch
 
 from pipeline.sound.signal import Signal
 from pipeline.sound.slowmap import stretch_map
@@ -122,6 +123,23 @@ def test_level_is_steady_and_bends_stay_smooth(moving: bool) -> None:
     level = [20 * np.log10(np.std(slow[i : i + 4800])) for i in range(24000, len(slow) - 9600, 2400)]
     assert np.std(level) < 0.3
     assert np.abs(np.diff(slow[24000:], 2)).max() < 1.5 * np.abs(np.diff(source.samples[6000:, 0], 2)).max()
+
+
+def thirds(wave: np.ndarray) -> np.ndarray:
+    """Third-octave levels in dB of the mean spectrum (scipy's Welch) from 100 Hz to 5 kHz."""
+    hertz, power = welch(wave, RATE, nperseg=8192)
+    edges = 100 * 2 ** (np.arange(18) / 3)
+    return np.array([10 * np.log10(power[(hertz >= a) & (hertz < b)].sum()) for a, b in pairwise(edges)])
+
+
+@pytest.mark.parametrize("speed", [Fraction(1, 2), Fraction(1, 4)])
+def test_a_chord_keeps_its_spectrum_within_a_decibel(speed: Fraction) -> None:
+    voices = [held(hertz, 0.8).samples for hertz in (110.0, 164.9, 220.3, 277.0, 330.1)]
+    chord = Signal(sum(voices, np.zeros_like(voices[0])) / 5, RATE)
+    slow = stretch(chord, whole(chord), speed, (Fraction(1, 10),), frozenset()).samples[:, 0]
+    body = slow[round(0.15 * RATE / speed) : -round(0.05 * RATE / speed)]
+    difference = thirds(body) - thirds(chord.samples[round(0.15 * RATE) : -round(0.05 * RATE), 0])
+    assert np.sqrt(np.mean(difference**2)) < 1
 
 
 def test_anchors_wrong_by_five_milliseconds_degrade_gently(run: Signal) -> None:
