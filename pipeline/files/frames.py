@@ -23,7 +23,7 @@ from pipeline.files.raster import blank
 from pipeline.files.spritestore import SpriteStore, Tile
 from pipeline.timing import Rate
 
-LEAST_ROOM = 48 << 20
+LEAST_ROOM = 32 << 20
 """Bytes of sprites that are kept at least; more where frames are larger: three frames of them."""
 SETTLED = 12
 """Frames that a bottom layer must stand still before it is merged into the ground."""
