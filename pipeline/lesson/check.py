@@ -14,6 +14,7 @@ from pipeline.errors import Fault
 from pipeline.lesson.beats import OutOfReach, bars_span
 from pipeline.lesson.check_files import check_files, check_habits, check_look
 from pipeline.lesson.check_scene import SceneAt, SceneChecks
+from pipeline.lesson.note_places import note_place
 from pipeline.lesson.paper import FragmentPart, PositionsPart, PracticePart, ReasonsPart, SignsPart, StillPart
 from pipeline.lesson.passages import read_passages
 from pipeline.lesson.proof import At, Proof
@@ -27,6 +28,7 @@ from pipeline.lesson.script import (
 )
 from pipeline.music.fragment import Fragment
 from pipeline.music.passage import performed
+from pipeline.reasoning.reach import out_of_hand
 
 
 @dataclass(frozen=True)
@@ -80,6 +82,7 @@ class _Checks:
         """Run every check."""
         check_files(self.proof)
         check_habits(self.proof)
+        self._hands()
         self._levels()
         self._names_of(("segment", "segments"), self._segments())
         scenes = list(self._scenes())
@@ -88,6 +91,13 @@ class _Checks:
             self._level(scene.at, scene.keys)
             self.of_scenes.check(scene)
         self._handout()
+
+    def _hands(self) -> None:
+        """What no hand can take as it is marked is shown as it is marked, so the author should know."""
+        for fragment in self.fragments.values():
+            for found in out_of_hand(fragment):
+                place = note_place(self.proof.script, fragment, found.note)
+                self.proof.remark(place, found.wrong, found.remedy)
 
     def _segments(self) -> Iterator[tuple[At, str]]:
         for number, segment in enumerate(self.episode.segments):

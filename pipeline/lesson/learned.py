@@ -56,6 +56,11 @@ def learn(
             known.append(fragment)
         else:
             left.append(f"{name}: {against}")
+    if not known:
+        why = f": {left[0]}" if left else ""
+        more = f", and {len(left) - 1} more" if len(left) > 1 else ""
+        wrong = f"no fragment is there to learn from{why}{more}"
+        raise faulty(Place(str(scripts[0])), wrong, "write strings, frets and fingers that a hand can take")
     found = fit(known, habits, name=out.stem, report=report)
     _write(out, found.habits)
     return Learned(found, len(known), tuple(left))

@@ -3,7 +3,7 @@
 from collections.abc import Iterable
 from pathlib import Path
 
-from pipeline.errors import Fault, Faulty, did_you_mean
+from pipeline.errors import Fault, Faulty, Place, did_you_mean
 from pipeline.lesson.mending import touched
 from pipeline.lesson.script import Script
 from pipeline.lesson.values import shown
@@ -30,6 +30,10 @@ class Proof:
     def caution(self, at: At, wrong: str, remedy: str) -> None:
         """Note something about the value at a path that should be known."""
         self.cautions.append(Fault(self.script.source.place(at), f"caution: {wrong}", remedy))
+
+    def remark(self, place: Place, wrong: str, remedy: str) -> None:
+        """Note something about a place inside a passage that should be known."""
+        self.cautions.append(Fault(place, f"caution: {wrong}", remedy))
 
     def sound(self, at: At, *keys: str) -> bool:
         """Whether the form of what stands at a path (with keys, of those in it) is free of faults."""

@@ -5,13 +5,14 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from pathlib import Path
 
-from pipeline.errors import Place, faulty
+from pipeline.errors import Faulty, Place, faulty
 from pipeline.files.sound import write_flac
 from pipeline.lesson.answers import freed
 from pipeline.lesson.beats import OutOfReach, clip_map, marks_of_clip
 from pipeline.lesson.check import read_checked
 from pipeline.lesson.check_files import habits_called
 from pipeline.lesson.named import NamedClip, named_clip, named_fragment, read_pair
+from pipeline.lesson.note_places import placed_faults
 from pipeline.lesson.writeback import moment_in_words, write_fragment, write_marks
 from pipeline.music.fragment import Fragment
 from pipeline.reasoning.explain import Weighing, weigh
@@ -41,7 +42,10 @@ def weigh_fragment(
     fragment = named_fragment(checked, name)
     habits = habits_called(checked.script.episode.habits, checked.script.folder)
     times = heard_times(named_clip(checked, clip), fragment) if clip else None
-    return weigh(freed(fragment) if free else fragment, habits, times, count, region)
+    try:
+        return weigh(freed(fragment) if free else fragment, habits, times, count, region)
+    except Faulty as error:
+        raise placed_faults(checked.script, fragment, error) from None
 
 
 def heard_times(clip: NamedClip, fragment: Fragment) -> tuple[Fraction, ...]:

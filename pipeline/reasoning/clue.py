@@ -7,7 +7,7 @@ breaks it is given. A weaker one costs the habit `clue` times its strength.
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from pipeline.errors import Fault, Faulty, Place, did_you_mean
+from pipeline.errors import Fault, Faulty, did_you_mean
 from pipeline.music.clues import KINDS
 from pipeline.music.fragment import ClueMark, Fragment
 from pipeline.reasoning import chain as ch
@@ -16,6 +16,7 @@ from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.lattice import link_broken, spoken
 from pipeline.reasoning.limits import GripLimit, Limits, StepLimit, StrokeLimit, together
 from pipeline.reasoning.reading import Placement
+from pipeline.reasoning.spot import spot
 from pipeline.reasoning.states import Grip, Held
 from pipeline.reasoning.stroke_costs import STROKES
 
@@ -125,7 +126,7 @@ def clue_limits(fragment: Fragment, habits: Habits) -> tuple[Limits, ...]:
             found.append(_compiled(fragment, clue, where, habits))
         except _Unfit as unfit:
             wrong, remedy = unfit.args
-            faults.append(Fault(Place(fragment.name), f"{described(fragment, clue)}: {wrong}", remedy))
+            faults.append(Fault(spot(fragment, clue.note), f"{described(fragment, clue)}: {wrong}", remedy))
     if faults:
         raise Faulty(faults)
     return tuple(found)

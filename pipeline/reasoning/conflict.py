@@ -6,7 +6,7 @@ from itertools import combinations
 
 import numpy as np
 
-from pipeline.errors import Fault, Faulty, Place
+from pipeline.errors import Fault, Faulty
 from pipeline.music.fragment import Fragment
 from pipeline.reasoning.clue import described
 from pipeline.reasoning.costs import HARD
@@ -14,6 +14,7 @@ from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.lattice import Times, lattice_of, spoken
 from pipeline.reasoning.limits import Limits, Region, together
 from pipeline.reasoning.search import search
+from pipeline.reasoning.spot import spot
 
 MOST_SETS = 3
 MOST_TRIES = 3000
@@ -29,12 +30,13 @@ def conflict_of(
 ) -> Faulty:
     """The fault to raise for a fragment that has no reading: each smallest set of clues that conflict, or
     the first note at which what is fixed contradicts, or the region that is too small."""
-    place = Place(fragment.name)
+    place = spot(fragment)
     sets = conflicts(fragment, habits, limits, times)
     if sets == ((),):
-        note = spoken(fragment, _first_impossible(fragment, habits, times))
+        at = _first_impossible(fragment, habits, times)
+        note = spoken(fragment, at)
         wrong = f"the strings, fingers, slurs and strokes that are fixed contradict each other at {note}"
-        return Faulty([Fault(place, wrong, "free one of them there or before")])
+        return Faulty([Fault(spot(fragment, at), wrong, "free one of them there or before")])
     if not sets and region is not None:
         wrong = f"no reading stays within positions {region[0]} to {region[1]}"
         return Faulty([Fault(place, wrong, "give a wider region, or make its hard clues soft")])
@@ -55,10 +57,11 @@ def _first_impossible(fragment: Fragment, habits: Habits, times: Times | None) -
 
 def _fault(fragment: Fragment, clues: Sequence[int]) -> Fault:
     names = " and ".join(described(fragment, fragment.clues[i]) for i in clues)
+    place = spot(fragment, fragment.clues[clues[0]].note)
     if len(clues) == 1:
-        return Fault(Place(fragment.name), f"no reading can meet {names}", "take it away or make it soft")
+        return Fault(place, f"no reading can meet {names}", "take it away or make it soft")
     wrong = f"no reading can meet {len(clues)} clues together: {names}"
-    return Fault(Place(fragment.name), wrong, "take one of them away or make it soft")
+    return Fault(place, wrong, "take one of them away or make it soft")
 
 
 def conflicts(

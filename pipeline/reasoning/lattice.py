@@ -12,17 +12,17 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.errors import Fault, Faulty, Place
+from pipeline.errors import Fault, Faulty
 from pipeline.music.fragment import Fragment
 from pipeline.music.guitar import Guitar
-from pipeline.music.note import Note
 from pipeline.music.pitch import pitch_name
 from pipeline.reasoning import chain as ch
 from pipeline.reasoning.costs import HARD
 from pipeline.reasoning.grip_costs import block_counts
 from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.limits import GripLimit, Limits, penalty_of
-from pipeline.reasoning.states import Grip, Wanted, grips_of, places_of
+from pipeline.reasoning.spot import spot
+from pipeline.reasoning.states import Grip, Wanted, grips_of, places_of, wanted
 from pipeline.reasoning.stroke_costs import STROKES, start_costs, stroke_table
 
 Ints = NDArray[np.int64]
@@ -129,17 +129,6 @@ def _grip_limits(limits: Limits) -> dict[int, tuple[GripLimit, ...]]:
     return found
 
 
-def wanted(note: Note) -> Wanted:
-    """What a written note asks of the grips."""
-    natural = note.harmonic is not None and note.harmonic.kind == "natural"
-    touch = note.harmonic.touch if natural and note.harmonic else None
-    near = max(1, round(touch)) if touch is not None else None
-    fretted = bool(note.bend) or note.vibrato != "none"
-    if note.pitch is None:
-        return Wanted(None, note.string, note.fret, position=note.position, dead=True)
-    return Wanted(note.pitch, note.string, note.fret, note.finger, note.position, near, fretted)
-
-
 def no_grip(fragment: Fragment, indexes: Sequence[int], demands: Sequence[Wanted]) -> Fault:
     """Why a moment has no grip: a note off the neck, fixed parts that contradict, a chord no hand holds."""
     for index, demand in zip(indexes, demands, strict=True):
@@ -148,14 +137,18 @@ def no_grip(fragment: Fragment, indexes: Sequence[int], demands: Sequence[Wanted
     names = ", ".join(spoken(fragment, i) for i in indexes)
     if len(indexes) == 1:
         return Fault(
-            Place(fragment.name), f"no hand takes {names} as it is marked", "free its finger or position"
+            spot(fragment, indexes[0]),
+            f"no hand takes {names} as it is marked",
+            "free its finger or position",
         )
     wrong = f"no hand can hold {names} together"
-    return Fault(Place(fragment.name), wrong, "check the pitches, or take a note or a fixed string away")
+    return Fault(
+        spot(fragment, indexes[0]), wrong, "check the pitches, or take a note or a fixed string away"
+    )
 
 
 def _no_place(fragment: Fragment, index: int, demand: Wanted) -> Fault:
-    guitar, place = fragment.guitar, Place(fragment.name)
+    guitar, place = fragment.guitar, spot(fragment, index)
     places = list(guitar.places(demand.pitch)) if demand.pitch is not None else []
     if not places:
         low, high = min(guitar.open_pitch(s) for s in range(1, guitar.string_count + 1)), guitar.highest_fret

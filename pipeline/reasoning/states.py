@@ -12,6 +12,7 @@ from functools import lru_cache
 from itertools import pairwise
 
 from pipeline.music.guitar import Guitar
+from pipeline.music.note import Note
 
 OPEN_POSITIONS = 20
 """An open string leaves the hand anywhere up to this fret."""
@@ -59,6 +60,17 @@ class Wanted:
     near: int | None = None
     fretted: bool = False
     dead: bool = False
+
+
+def wanted(note: Note) -> Wanted:
+    """What a written note asks of the grips."""
+    natural = note.harmonic is not None and note.harmonic.kind == "natural"
+    touch = note.harmonic.touch if natural and note.harmonic else None
+    near = max(1, round(touch)) if touch is not None else None
+    fretted = bool(note.bend) or note.vibrato != "none"
+    if note.pitch is None:
+        return Wanted(None, note.string, note.fret, position=note.position, dead=True)
+    return Wanted(note.pitch, note.string, note.fret, note.finger, note.position, near, fretted)
 
 
 @lru_cache(maxsize=8192)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Literal
 
-from pipeline.errors import Place, faulty
+from pipeline.errors import faulty
 from pipeline.music.fragment import Fragment
 from pipeline.music.note import Stroke
 from pipeline.reasoning import costs
@@ -17,6 +17,7 @@ from pipeline.reasoning.clue import all_limits, clue_limits
 from pipeline.reasoning.costs import HARD, SCALE
 from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.lattice import Times, moment_kinds, moments_pinched, strokes_heard
+from pipeline.reasoning.spot import spot
 from pipeline.reasoning.stroke_costs import STROKES, crossing, start_costs, stroke_causes, stroke_table
 
 Label = Literal["inside", "outside", "onward", "repeated", "slurred", "after a rest"]
@@ -45,7 +46,7 @@ class StrokeTask:
         unknown = next((i for i, note in enumerate(fragment.notes) if note.string is None), None)
         if unknown is not None:
             wrong = f"note {unknown + 1} has no string yet"
-            raise faulty(Place(fragment.name), wrong, "choose a reading first, then plan its strokes")
+            raise faulty(spot(fragment, unknown), wrong, "choose a reading first, then plan its strokes")
         limits = all_limits(clue_limits(fragment, habits))
         kinds = moment_kinds(fragment, habits, limits, times)
         heard = tuple(strokes_heard(fragment, limits, kinds))

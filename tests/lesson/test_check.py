@@ -12,7 +12,9 @@ from hypothesis import strategies as st
 
 from pipeline.errors import Fault, Faulty
 from pipeline.lesson.check import read_checked
+from pipeline.lesson.learned import learn
 from pipeline.lesson.resolve import read_lesson
+from pipeline.lesson.tools import weigh_fragment
 
 DATA = Path(__file__).parent / "data"
 
@@ -277,3 +279,35 @@ def test_what_asks_for_the_written_reading_needs_written_strings(changed: Change
         ("{1:1: 0.5, 2:1: 2.5, 2:3: 3.6}", "{1:1: 0.5, 1:4: 2.5}"),
     )
     assert "is written without strings; ask for another reading" in found
+
+
+def out_of_hand(short: Path) -> None:
+    """The short lesson with fingers under its first two notes, in line 25, that a hand at 8 has not there."""
+    text, rows = short.read_text("utf-8"), "      fingers 2 3\n      hand    8  -\n"
+    short.write_text(text.replace("segments:", rows.replace("  -", "   -") + "segments:", 1), "utf-8")
+
+
+def test_a_hand_that_cannot_be_is_told_with_the_place_of_its_note(short: Path) -> None:
+    out_of_hand(short)
+    told = [one for one in cautions_of(short) if "finger" in one]
+    assert len(told) == 1
+    assert told[0].startswith(
+        "lesson.yaml:25:15: caution: finger 2 cannot take fret 5 with the hand at 8"
+    )
+
+
+def test_weighing_says_in_order_which_notes_no_hand_takes(short: Path) -> None:
+    out_of_hand(short)
+    with pytest.raises(Faulty) as caught:
+        weigh_fragment(short, "climb", 4, free=False)
+    told = [str(fault).replace(f"{short.parent}/", "") for fault in caught.value.faults]
+    assert [line.split(";")[0] for line in told] == [
+        "lesson.yaml:25:15: no hand takes note 1 (C4) as it is marked",
+        "lesson.yaml:25:17: no hand takes note 2 (D4) as it is marked",
+    ]
+
+
+def test_nothing_to_learn_from_is_told_with_the_reason(short: Path, tmp_path: Path) -> None:
+    out_of_hand(short)
+    with pytest.raises(Faulty, match=r"no fragment is there to learn from: climb of .* no hand takes note 1"):
+        learn([short], tmp_path / "habits.yaml", None, lambda done, most: None)
