@@ -3,43 +3,83 @@
 from collections import Counter
 from collections.abc import Iterator
 
+from pipeline.errors import Faulty
 from pipeline.files.pages import Block, Points, Table, Words
 from pipeline.lesson.answers import freed
 from pipeline.music.fragment import Fragment
-from pipeline.reasoning.explain import Weighed, Weighing, weigh
+from pipeline.reasoning.explain import Weighed, against, weigh
 from pipeline.reasoning.habits import Habits
 
 RIVALS = 3
+LETTERS = "ABC"
+SAME = 0.005
+"""Sums that print alike."""
 CAUSES = 3
 """How many of the dearest causes a row names."""
+PRINTED = "As printed"
 
 
 def reason_blocks(fragment: Fragment, habits: Habits) -> Iterator[Block]:
-    """A table of the rival readings and a sentence for each. Raises Faulty where none can be had."""
-    weighing = weigh(freed(fragment), habits, k=RIVALS)
+    """The printed reading among its rivals: a table, and a sentence for each. Raises Faulty where none can be
+    had."""
+    rivals = weigh(freed(fragment), habits, k=RIVALS + 1)
+    printed, against_it = _printed(fragment, habits)
+    others = [one for one in rivals.readings if not printed or _places(one) != _places(printed)][:RIVALS]
+    named = [(f"Rival {letter}", one) for letter, one in zip(LETTERS, others, strict=False)]
     yield Words(
-        "From the notes, the clues in the recording and the habits of the hand, these readings remain. A "
-        "lower sum is easier to play; the sums compare readings of this passage with one another and are "
-        "no probabilities."
+        "The passage as it is printed here, and its closest rivals for the same notes, clues and habits of "
+        "the hand. A lower sum is easier to play; the sums compare readings of this passage with one another and "
+        "are no probabilities."
     )
-    yield Table(
-        ("", "Where the hand is", "Sum", "What it costs most", "Clues"), tuple(_rows(weighing)), wide=3
-    )
-    yield Points(tuple(weighed.apart for weighed in weighing.readings), numbered=True)
-    yield Words(f"Clues that were heard: {heard(fragment)}.")
-    if weighing.ask is not None:
-        yield Words(f"What would settle most: {weighing.ask.words}", small=True)
-
-
-def _rows(weighing: Weighing) -> Iterator[tuple[str, ...]]:
-    for number, weighed in enumerate(weighing.readings, 1):
-        yield (
-            str(number),
-            weighed.reading.name,
-            f"{weighed.reading.total:.1f}",
-            ", ".join(_dearest(weighed)),
-            f"{len(weighed.met)} met" + (f", {len(weighed.broken)} broken" if weighed.broken else ""),
+    listed = [(PRINTED, printed)] if printed else []
+    rows = tuple(_row(name, one) for name, one in [*listed, *named])
+    yield Table(("", "Where the hand is", "Sum", "What it costs most", "Clues"), rows, wide=3)
+    yield Words(_verdict(printed, named) if printed else against_it)
+    if printed and named:
+        sentences = (
+            f"{name}, {one.reading.name}, {against(fragment, one.reading, printed.reading)}."
+            for name, one in named
         )
+        yield Points(tuple(sentences))
+    yield Words(f"Clues that were heard: {heard(fragment)}.")
+    if rivals.ask is not None:
+        yield Words(f"What would settle most: {rivals.ask.words}", small=True)
+
+
+def _printed(fragment: Fragment, habits: Habits) -> tuple[Weighed | None, str]:
+    """The reading on the page, judged; None where no hand takes it as it is marked, and words for that."""
+    try:
+        return weigh(fragment, habits, k=1).readings[0], ""
+    except Faulty as error:
+        return None, f"What is printed was not weighed against them: {error.faults[0].wrong}."
+
+
+def _verdict(printed: Weighed, named: list[tuple[str, Weighed]]) -> str:
+    """Which way the sums lean, said as plainly where they lean against the page."""
+    easier = [name for name, one in named if one.reading.total < printed.reading.total - SAME]
+    if not named:
+        return f"With the hand at {printed.reading.name} it is the only reading."
+    if not easier:
+        return f"By these sums the printed reading, {printed.reading.name}, is the easiest."
+    are = "is" if len(easier) == 1 else "are"
+    return (
+        f"By these sums alone {' and '.join(easier)} {are} easier than the printed reading, "
+        f"{printed.reading.name}, which stands as its author wrote it."
+    )
+
+
+def _places(weighed: Weighed) -> tuple[tuple[int, int], ...]:
+    return tuple((place.string, place.fret) for place in weighed.reading.places)
+
+
+def _row(name: str, weighed: Weighed) -> tuple[str, ...]:
+    return (
+        name,
+        weighed.reading.name,
+        f"{weighed.reading.total:.1f}",
+        ", ".join(_dearest(weighed)),
+        f"{len(weighed.met)} met" + (f", {len(weighed.broken)} broken" if weighed.broken else ""),
+    )
 
 
 def _dearest(weighed: Weighed) -> list[str]:

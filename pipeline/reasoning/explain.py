@@ -167,6 +167,19 @@ def apart(fragment: Fragment, found: Sequence[Reading], index: int) -> str:
     return f"With the hand at {reading.name} it costs {extra} more: {_worst(fragment, reading, more)}{gains}."
 
 
+def against(fragment: Fragment, rival: Reading, chosen: Reading) -> str:
+    """What a rival costs more or less than the reading that was chosen, and what that comes from."""
+    more, less = _gaps(rival, chosen), _gaps(chosen, rival)
+    apart_by = rival.total - chosen.total
+    if abs(apart_by) < 0.005:
+        return "costs the same"
+    if apart_by > 0:
+        gains = f", though it spares {CAUSE_WORDS[less[0][0]]}" if less else ""
+        return f"costs {apart_by:.2f} more: {_worst(fragment, rival, more)}{gains}"
+    pays = f"has more of {CAUSE_WORDS[more[0][0]]}, yet " if more else ""
+    return f"{pays}costs {-apart_by:.2f} less: it spares {_worst(fragment, chosen, less)}"
+
+
 def _gaps(dear: Reading, cheap: Reading) -> list[tuple[str, float]]:
     """Causes for which the first costs more than the second, the widest gap first."""
     a, b = by_cause(dear.costs), by_cause(cheap.costs)
