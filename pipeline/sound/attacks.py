@@ -14,7 +14,7 @@ import numpy.typing as npt
 from scipy.ndimage import maximum_filter1d, median_filter
 
 from pipeline.sound.onsets import Floats, fine_flux, flux, mono, sharpen
-from pipeline.sound.signal import Signal
+from pipeline.sound.signal import Signal, let_go
 from pipeline.sound.slowmap import Attack, Plan, attack_at, fences
 
 BLOCK_S, AROUND_S = 10, 0.5
@@ -63,6 +63,7 @@ def _heard_in(signal: Signal, first: int, last: int) -> Floats:
     """The onsets of one block, in seconds of the clip."""
     start = max(0, first - round(AROUND_S * signal.rate))
     wave = mono(signal.samples[start : last + round(AROUND_S * signal.rate)])
+    let_go(signal.samples)
     moments = _steps(wave, signal.rate)
     if len(moments):
         moments, _ = sharpen(fine_flux(wave, signal.rate), moments)

@@ -43,6 +43,8 @@ def stretch(
     out = blank(plan.length, signal.channels)
     for attack in plan.attacks:
         out[attack.target : attack.end] = signal.samples[attack.first : attack.last]
+        let_go(signal.samples)
+        let_go(out)
     for before, after in pairwise(fences(plan)):
         if after.target > before.end:
             _Body(signal, before, after, plan.loose).stretch_into(out[before.end : after.target])
