@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
+from typing import Any
 
 from pipeline.files.captions import FASTEST
 from pipeline.lesson.beats import OutOfReach, bars_span, beat_of, clip_map, notes_span
@@ -189,8 +190,19 @@ class SceneChecks:
                     self.proof.add((*at, key), f"nothing is played, so there is no {when}", "write a second")
                 elif isinstance(when, Moment) and fragment is not None:
                     self.moment((*at, key), when, fragment, span)
+            if fragment is not None:
+                self._spot(at, view, sum(note.onset in span for note in fragment.notes))
             if _backwards(times, fragment):
                 self.proof.add((*at, "until"), "the view goes before it comes", "write a later time")
+
+    def _spot(self, at: At, view: Any, notes: int) -> None:
+        """A note that a view points at is counted within what the scene plays."""
+        for key in ("spot", "spot_to"):
+            number = getattr(view, key, None) or 0
+            if not 0 <= number <= notes:
+                wrong = f"there is no note {number} in what this scene plays"
+                remedy = f"it has notes 1 to {notes}, counted from its first"
+                self.proof.add((*at, key.replace("_", "-")), wrong, remedy)
 
     def moment(self, at: At, moment: Moment, fragment: Fragment, span: Span) -> Fraction | None:
         """The beat of a moment that is played; None, and a fault, where it is not."""

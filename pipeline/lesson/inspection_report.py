@@ -5,10 +5,13 @@ from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import NamedTuple
 
+from pipeline.drawing.contrast import MARKS, TEXT
+from pipeline.drawing.flashes import MOST_CHANGES
 from pipeline.drawing.picture import Box
+from pipeline.drawing.roles import SMALLEST_TEXT
 from pipeline.errors import Fault, Place
 from pipeline.lesson.check import read_checked
-from pipeline.lesson.inspection import Broken, Inspection, broken, inspect
+from pipeline.lesson.inspection import LEAST_APART, Broken, Inspection, broken, inspect
 from pipeline.lesson.proof import At
 from pipeline.lesson.resolve import resolve
 from pipeline.lesson.scene import Scene
@@ -27,6 +30,20 @@ UNITS = (
     "px free",
     "L*a*b*",
 )
+
+LIMITS = (
+    "limit",
+    f"1/{1 / SMALLEST_TEXT:.0f}",
+    f"{TEXT:g}",
+    f"{MARKS:g}",
+    f"{MOST_CHANGES / 2:g}",
+    "0",
+    "0",
+    "0",
+    "0",
+    f"{LEAST_APART:.0f}",
+)
+"""Where flashes and what follows in words are the most that is good, other figures the least."""
 
 Tell = Callable[[str, float], None]
 """Hears the name of the scene that is looked at, and the seconds that are probably left."""
@@ -55,8 +72,8 @@ def inspect_script(path: Path, tell: Tell, allow_outside: bool = False) -> Inspe
 
 
 def table(found: Sequence[Inspection]) -> Iterator[str]:
-    """The worst figures of every scene, aligned under their names and units."""
-    rows = [COLUMNS, UNITS, *(_figures(one) for one in found)]
+    """The worst figures of every scene, aligned under their names, units and limits."""
+    rows = [COLUMNS, UNITS, LIMITS, *(_figures(one) for one in found)]
     widths = [max(len(row[place]) for row in rows) for place in range(len(COLUMNS))]
     for row in rows:
         name, *figures = (

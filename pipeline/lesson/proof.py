@@ -57,7 +57,9 @@ class Proof:
         path = self.script.folder / name
         if not self.script.allow_outside and not _inside(path, self.script.folder):
             self.add(
-                at, f"{name!r} leaves the lesson's folder", "copy the file into it, or allow it by option"
+                at,
+                f"{name!r} leaves the lesson's folder",
+                "copy the file into it, or allow it with --allow-outside",
             )
             return None
         try:
@@ -70,7 +72,7 @@ class Proof:
         if is_folder:
             self.add(at, f"{name!r} is a folder", "name a file in it")
         else:
-            self.add(at, f"there is no file {name!r}", _nearest(path))
+            self.add(at, f"there is no file {name!r}", _nearest(path, name))
         return None
 
     def stop_if_faulty(self) -> None:
@@ -87,11 +89,14 @@ def _inside(path: Path, folder: Path) -> bool:
         return False
 
 
-def _nearest(path: Path) -> str:
-    """The remedy for a file that is not there: a name like it in the same folder, else the folder."""
+def _nearest(path: Path, name: str) -> str:
+    """The remedy for a file that is not there: a name like it in the same folder, as a script would write it,
+    else the folder."""
     try:
         names = [entry.name for entry in path.parent.iterdir() if entry.is_file()]
     except (OSError, ValueError):
         return "check the folder's name"
+    folder = name.removesuffix(path.name)
     near = did_you_mean(path.name, names)
+    near = near.replace("did you mean '", f"did you mean '{folder}", 1)
     return near if near.startswith("did you mean") else "put it into the lesson's folder"

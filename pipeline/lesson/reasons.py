@@ -28,8 +28,8 @@ def reason_blocks(fragment: Fragment, habits: Habits) -> Iterator[Block]:
     named = [(f"Rival {letter}", one) for letter, one in zip(LETTERS, others, strict=False)]
     yield Words(
         "The passage as it is printed here, and its closest rivals for the same notes, clues and habits of "
-        "the hand. A lower sum is easier to play; the sums compare readings of this passage with one another and "
-        "are no probabilities."
+        "the hand. A lower sum is easier to play; the sums compare readings of this passage with one "
+        "another and are no probabilities."
     )
     listed = [(PRINTED, printed)] if printed else []
     rows = tuple(_row(name, one) for name, one in [*listed, *named])

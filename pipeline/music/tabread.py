@@ -2,6 +2,7 @@
 
 import re
 from bisect import bisect_right
+from collections import Counter
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -82,7 +83,7 @@ def read_tab(
 
 def read_layout(text: str, guitar: Guitar, at: At, meter: tuple[int, int]) -> Layout:
     """Read aligned text, and where in it everything stands. Raises Faulty with every fault."""
-    sheet = Sheet(guitar, Proof(at), meter)
+    sheet = Sheet(guitar, Proof(at, text.replace("\r\n", "\n").split("\n")), meter)
     systems = read_systems(text, guitar, sheet.proof)
     for number, system in enumerate(systems):
         if system.strings:
@@ -220,8 +221,9 @@ def _bar_lines(sheet: Sheet, system: System) -> list[BarLine]:
     found = {row: [m for m in BAR.finditer(row.text, row.start) if "|" in m[0]] for row in system.strings}
     columns = {row: [i for i in range(row.start, len(row.text)) if row.text[i] == "|"] for row in found}
     top = system.strings[0]
+    usual = Counter(map(tuple, columns.values())).most_common(1)[0][0]
     for row, own in columns.items():
-        _compare_bars(sheet, row, own, columns[top])
+        _compare_bars(sheet, row, own, list(usual))
     matches = [match for own in found.values() for match in own]
     lines: list[BarLine] = []
     for match in found[top]:
@@ -234,13 +236,14 @@ def _bar_lines(sheet: Sheet, system: System) -> list[BarLine]:
     return lines
 
 
-def _compare_bars(sheet: Sheet, row: Row, own: list[int], top: list[int]) -> None:
-    if own == top:
+def _compare_bars(sheet: Sheet, row: Row, own: list[int], usual: list[int]) -> None:
+    """Most rows are taken to be right, the upper ones where as many stand on either side."""
+    if own == usual:
         return
-    at = next((min(a, b) for a, b in zip(own, top, strict=False) if a != b), None)
-    column = at if at is not None else max(own + top)
+    at = next((min(a, b) for a, b in zip(own, usual, strict=False) if a != b), None)
+    column = at if at is not None else max(own + usual)
     remedy = "put every | of a system in the same columns on all strings"
-    sheet.proof.wrong(row.line, column, "a bar line does not stand under that of the top string", remedy)
+    sheet.proof.wrong(row.line, column, "a bar line does not stand where the other strings have it", remedy)
 
 
 def _grouped(sheet: Sheet, system: int, signs: list[Sign]) -> list[Group]:

@@ -4,7 +4,7 @@ Rows and columns count from 0 here; whoever called the reader knows where in a f
 """
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -14,6 +14,8 @@ from pipeline.music.pitch import parse_pitch, pitch_class_name, pitch_name
 
 At = Callable[[int, int], Place]
 OTHER_ROWS = ("count", "strokes", "fingers", "hand", "marks", "clues")
+AROUND = 6
+"""Characters shown on either side of a fault's column."""
 LONGEST_TEXT, LONGEST_LINE = 200_000, 2_000
 _LABEL = re.compile(r"\s*([^\s|]*)\s*")
 
@@ -23,10 +25,21 @@ class Proof:
     """Collects the faults of one text. `at` gives the place in the file for a row and column."""
 
     at: At
+    lines: Sequence[str] = ()
+    """The text, to show what stands around a fault's column."""
     faults: list[Fault] = field(default_factory=list)
 
     def wrong(self, row: int, column: int, wrong: str, remedy: str) -> None:
-        self.faults.append(Fault(self.at(row, column), wrong, remedy))
+        self.faults.append(Fault(self.at(row, column), wrong, remedy + self._shown(row, column)))
+
+    def _shown(self, row: int, column: int) -> str:
+        """The few characters around a column, its own between arrows; nothing where the line holds none."""
+        line = self.lines[row] if row < len(self.lines) else ""
+        if not line[column : column + 1].strip():
+            return ""
+        start, end = max(0, column - AROUND), column + 1 + AROUND
+        parts = (line[start:column], line[column], line[column + 1 : end])
+        return f" (here: {'>'.join(parts[:2])}<{parts[2]})" if all(map(str.isprintable, parts)) else ""
 
     def stop_if_faulty(self) -> None:
         if self.faults:

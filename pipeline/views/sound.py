@@ -23,7 +23,7 @@ class Sound:
 
     parts      `both`, or only the `wave` or the `spectrogram`
     labels     what stands over each onset: the note's `number` in the phrase, its `fret`, `name`, or `none`
-    spot       a note's number (from 1) to point at; 0 points at none
+    spot       the number of a note to point at, counted from 1 in what the scene plays; 0 points at none
     spot-to    the last note of the spot; 0 takes the one note
     remark     words about the spot
     panel      a ground of the look's colour under the view

@@ -100,6 +100,12 @@ def test_a_sound_script_has_no_faults(changed: Changed) -> None:
         ("{at: 1:3, lasting", "{at: 3:3, lasting", "36:18: 'climb' has no bar 3; its bars are 1 to 2"),
         ("lasting: 1.5, in-pass: 2", "lasting: 1.5, in-pass: 4", "there is no pass 4; the scene has 3"),
         ("until: 1:4", "until: 1:1", "the zoom ends before it starts; write a later moment"),
+        (
+            "          - show: tab\n            strip",
+            "          - {show: sound, spot: 9}\n          - show: tab\n            strip",
+            "there is no note 9 in what this scene plays; it has notes 1 to 5, counted from its first",
+        ),
+        ("climb.wav", "sub/climb.waw", "there is no file 'sub/climb.waw'"),
         ("into: tab", "into: tub", "38:20: no view of this scene is called 'tub'; did you mean 'tab'?"),
         ("at: 8}", "at: -1}", "at: -1 seconds is out of range; write a time from 0"),
         (
@@ -291,9 +297,7 @@ def test_a_hand_that_cannot_be_is_told_with_the_place_of_its_note(short: Path) -
     out_of_hand(short)
     told = [one for one in cautions_of(short) if "finger" in one]
     assert len(told) == 1
-    assert told[0].startswith(
-        "lesson.yaml:25:15: caution: finger 2 cannot take fret 5 with the hand at 8"
-    )
+    assert told[0].startswith("lesson.yaml:25:15: caution: finger 2 cannot take fret 5 with the hand at 8")
 
 
 def test_weighing_says_in_order_which_notes_no_hand_takes(short: Path) -> None:
