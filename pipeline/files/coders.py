@@ -4,7 +4,9 @@ Alpha is straight. Codecs whose pictures stand alone (ProRes, PNG, QuickTime Ani
 give the last packet again for a frame in which nothing changed.
 """
 
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
+from itertools import islice
 from typing import Any, Literal, NamedTuple, Protocol
 
 import numpy as np
@@ -12,16 +14,18 @@ import numpy.typing as npt
 
 from pipeline.files.av_frames import pixels_of, planes_of, tag, tagged_frame
 from pipeline.files.blend import as_pixels
-from pipeline.files.boxes import IntBox
 from pipeline.files.frames import Frame
 from pipeline.files.prores import padded_shape, renewed
 from pipeline.files.prores_coder import QUANTISER, SliceCoder
 from pipeline.files.raster import straight
-from pipeline.files.yuv import deep_planes, to_420, to_444_alpha
+from pipeline.files.yuv import deep_planes, planes, seen_by, to_420, to_444_alpha
 
 Size = tuple[int, int]
 Pixels32 = npt.NDArray[np.uint32]
+Bytes = npt.NDArray[np.uint8]
 AlphaCodec = Literal["prores", "qtrle", "png"]
+AHEAD = 8
+"""Frames that are drawn before they are coded."""
 CHANNELS = {"rgba": (0, 1, 2, 3), "argb": (1, 2, 3, 0)}
 
 
@@ -125,15 +129,37 @@ def rgb_encoder(size: Size, track: AlphaTrack) -> Any:
     return coder
 
 
+Patch = list[tuple[Bytes, Bytes]]
+"""Parts of a coded frame's planes, and what is to stand there next."""
+
+
 class OpaqueFrames:
-    """A lasting 4:2:0 frame for H.264, kept up to date by the boxes that changed."""
+    """A lasting 4:2:0 frame for H.264, kept up to date by the boxes that changed.
+
+    Frames are converted ahead of what is coded: an encoder leaves nothing of ours in the processor's caches,
+    so a few frames drawn in a row cost a third less than each between two that are coded.
+    """
 
     layout = "yuv420p"
 
     def __init__(self, size: Size) -> None:
         self.frame = tagged_frame(*size, self.layout)
-        self._planes = planes_of(self.frame, np.uint8)
+        self._coded, self._planes = planes_of(self.frame, np.uint8), planes(*size)
 
-    def update(self, canvas: npt.NDArray[np.uint8], changed: tuple[IntBox, ...]) -> Any:
-        to_420(canvas, self._planes, changed)
-        return self.frame
+    def ahead(self, frames: Iterable[Frame]) -> Iterator[Any]:
+        """The frame to be coded, once for each of the frames: it is the same one, brought up to date."""
+        drawn = iter(frames)
+        while patches := [self._patch(frame) for frame in islice(drawn, AHEAD)]:
+            for patch in patches:
+                for part, pixels in patch:
+                    part[:] = pixels
+                yield self.frame
+
+    def _patch(self, frame: Frame) -> Patch:
+        """What a drawn frame changes in the coded one."""
+        to_420(frame.canvas, self._planes, frame.changed)
+        return [
+            (coded[part], plane[part].copy())
+            for box in frame.changed
+            for coded, plane, part in zip(self._coded, self._planes, seen_by(box), strict=True)
+        ]

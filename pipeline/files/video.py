@@ -97,10 +97,9 @@ def add_h264(film: Reel, size: Size, speed: Speed, quality: int) -> Any:
 
 
 def encode_h264(film: Reel, track: Any, frames: Iterable[Frame], size: Size) -> None:
-    coder, still = track.codec_context, OpaqueFrames(size)
-    for number, frame in enumerate(frames):
-        picture = still.update(frame.canvas, frame.changed)
-        picture.pts, picture.time_base = number, 1 / film.rate.value
+    coder, length = track.codec_context, 1 / film.rate.value
+    for number, picture in enumerate(OpaqueFrames(size).ahead(frames)):
+        picture.pts, picture.time_base = number, length
         for packet in coder.encode(picture):
             film.lay(packet)
     for packet in coder.encode(None):

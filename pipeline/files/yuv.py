@@ -82,6 +82,16 @@ def to_420(canvas: Bytes, into: Sequence[Bytes], changed: Iterable[IntBox]) -> N
         _opaque_boxes(as_pixels(canvas), y, u, v, _factors(8), boxes, room)
 
 
+Part = tuple[slice, slice]
+
+
+def seen_by(box: IntBox) -> tuple[Part, Part, Part]:
+    """The rows and columns of planes y, u, v that a changed box changes; they may end past the planes."""
+    left, top, right, bottom = box
+    chroma = (slice(top // 2, (bottom + 1) // 2), slice(left // 2, right // 2 + 1))
+    return (slice(top, bottom), slice(left, right)), chroma, chroma
+
+
 def to_444_alpha(
     canvas: Bytes, into: Sequence[Words], changed: Iterable[IntBox] | Boxes, bits: int = 10
 ) -> None:
