@@ -4,7 +4,9 @@ A film goes to a temporary name, its frames and lengths are counted there, and o
 name. Only for worker processes (`av`).
 """
 
-from collections.abc import Iterable
+import gc
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
@@ -54,7 +56,7 @@ def write_overlay(
     `size` is (width, height) in pixels. Raises Faulty where the disk refuses; the earlier file then stands.
     """
     with placed(path) as part:
-        with reel(part, "mov", rate, {"comment": STRAIGHT}, sound) as film:
+        with reel(part, "mov", rate, {"comment": STRAIGHT}, sound) as film, seldom_collected():
             add_overlay(film, size, codec)
             coder = alpha_coder(codec, size)
             for frame in frames:
@@ -80,7 +82,7 @@ def write_film(
 ) -> Written:
     """An opaque MP4: H.264 in BT.709, constant rate, AAC where there is sound. Width and height are even."""
     with placed(path) as part:
-        with reel(part, "mp4", rate, {}, sound) as film:
+        with reel(part, "mp4", rate, {}, sound) as film, seldom_collected():
             track = add_h264(film, size, speed, quality)
             encode_h264(film, track, frames, size)
         return checked(part, path, "mp4", film)
@@ -104,6 +106,17 @@ def encode_h264(film: Reel, track: Any, frames: Iterable[Frame], size: Size) -> 
             film.lay(packet)
     for packet in coder.encode(None):
         film.lay(packet)
+
+
+@contextmanager
+def seldom_collected() -> Iterator[None]:
+    """Cycles of objects are looked for seldom: frames make hardly any, and looking costs 2 %."""
+    before = gc.get_threshold()
+    gc.set_threshold(50_000, *before[1:])
+    try:
+        yield
+    finally:
+        gc.set_threshold(*before)
 
 
 def checked(part: Path, path: Path, kind: str, film: Reel) -> Written:
