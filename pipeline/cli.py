@@ -88,15 +88,21 @@ def run_check(options: Options) -> int:
 
     if options.pictures:
         return _check_pictures(options)
-    faults: list[object] = []
+    faults, cautions = list[object](), list[object]()
     for script in options.scripts:
         try:
-            _warn(read_checked(script, options.allow_outside).cautions)
+            cautions += read_checked(script, options.allow_outside).cautions
         except Faulty as error:
             faults += error.faults
+    _warn(cautions)
     if not faults:
-        print(f"{len(options.scripts)} script{'s' * (len(options.scripts) > 1)}: nothing is wrong")
+        found = f"no fault, {_counted(cautions, 'caution')}" if cautions else "nothing is wrong"
+        print(f"{_counted(options.scripts, 'script')}: {found}")
     return _told(faults)
+
+
+def _counted(things: Sequence[object], name: str) -> str:
+    return f"{len(things)} {name}{'s' * (len(things) != 1)}"
 
 
 def _check_pictures(options: Options) -> int:

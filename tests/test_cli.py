@@ -72,6 +72,19 @@ def test_the_demo_has_no_faults(capsys: pytest.CaptureFixture[str]) -> None:
     assert "nothing is wrong" in capsys.readouterr().out
 
 
+def test_a_caution_is_counted(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Fingers that no hand at 8 puts there are no fault, but not nothing either."""
+    rows = "fingers  3  4\n      hand     8\n      E4     |-12-13-|"
+    head = DEMO.read_text("utf-8").split("fragments:")[0]
+    scene = "  - id: one\n    title: One\n    fragment: far\n    scenes:\n      - {id: it, views: [{show: tab}]}\n"
+    text = f"{head}fragments:\n  far:\n    text: |\n      {rows}\nsegments:\n{scene}"
+    (tmp_path / "far.yaml").write_text(text, "utf-8")
+    assert main(["check", str(tmp_path / "far.yaml")]) == 0
+    told = capsys.readouterr()
+    assert "1 script: no fault, 1 caution" in told.out
+    assert "finger 3 cannot take fret 12" in told.err
+
+
 LETTERS = "abcdefghi"
 BOMB = "a: &a [1, 1, 1, 1, 1, 1, 1, 1, 1, 1]\n" + "".join(
     f"{name}: &{name} [{', '.join(['*' + before] * 10)}]\n" for before, name in pairwise(LETTERS)
