@@ -76,7 +76,7 @@ def test_a_caution_is_counted(tmp_path: Path, capsys: pytest.CaptureFixture[str]
     """Fingers that no hand at 8 puts there are no fault, but not nothing either."""
     rows = "fingers  3  4\n      hand     8\n      E4     |-12-13-|"
     head = DEMO.read_text("utf-8").split("fragments:")[0]
-    scene = "  - id: one\n    title: One\n    fragment: far\n    scenes:\n      - {id: it, views: [{show: tab}]}\n"
+    scene = "  - id: one\n    title: One\n    fragment: far\n    scenes: [{id: it, views: [{show: tab}]}]\n"
     text = f"{head}fragments:\n  far:\n    text: |\n      {rows}\nsegments:\n{scene}"
     (tmp_path / "far.yaml").write_text(text, "utf-8")
     assert main(["check", str(tmp_path / "far.yaml")]) == 0
