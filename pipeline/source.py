@@ -15,8 +15,8 @@ from typing import Any
 import yaml
 
 from pipeline.errors import Fault, Faulty, Place, faulty
+from pipeline.textfile import HIDDEN, read_text, refuse_controls
 
-MOST_BYTES = 16 * 1024 * 1024
 MOST_VALUES = 1_000_000
 """Values in the file with every alias written out."""
 DEEPEST = 64
@@ -29,9 +29,6 @@ Locate = Callable[[int, int], Place]
 _LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _NUMBER = re.compile(r"-?(?:0|[1-9]\d*)(\.\d+)?([eE][+-]?\d+)?", re.ASCII)
 _WORDS = {"true": True, "false": False, "null": None, "": None}
-_REFUSED = re.compile(
-    "[^\t\n\r\x20-\x7e\xa0-\u2027\u202a-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]"
-)
 _WORDING = {
     "mapping values are not allowed in this context": (
         "a colon stands where no key can be",
@@ -182,36 +179,12 @@ def read_yaml(path: Path, name: str | None = None, patient: bool = False) -> Sou
     return parse_yaml(read_text(path, name), name or str(path), patient)
 
 
-def read_text(path: Path, name: str | None = None) -> str:
-    """A file's UTF-8 text, its line ends made plain. Raises Faulty."""
-    file = name or str(path)
-    raw = read_bytes(path, name)
-    text = _decoded(raw, file)
-    _refuse_controls(text, file)
-    return text
-
-
-def read_bytes(path: Path, name: str | None = None, most: int = MOST_BYTES) -> bytes:
-    """A plain file's bytes, `most` of them; a device or a pipe has no end. Raises Faulty."""
-    file = name or str(path)
-    try:
-        if path.exists() and not path.is_dir() and not path.is_file():
-            raise faulty(Place(file), "this is a device or a pipe", "name a file")
-        with path.open("rb") as opened:
-            raw = opened.read(most + 1)
-    except OSError as error:
-        raise faulty(Place(file), *_os_wording(error)) from None
-    if len(raw) > most:
-        raise faulty(Place(file), "the file is too large", f"keep it under {most // 2**20} MB")
-    return raw
-
-
 def parse_yaml(text: str, file: str, patient: bool = False) -> Source:
     """Read text as the contents of `file`. Raises Faulty with every fault that was found.
 
     With `patient` those that do not stop the reading stay in the source, for who wants to find more.
     """
-    _refuse_controls(text, file)
+    refuse_controls(text, file)
     builder = _Builder(file)
     try:
         for event in yaml.parse(text, Loader=_LOADER):
@@ -223,33 +196,6 @@ def parse_yaml(text: str, file: str, patient: bool = False) -> Source:
     if builder.root is None:
         raise faulty(Place(file), "the file is empty", "write at least one key")
     return Source(file, text, builder.root.data, builder.root, tuple(builder.faults))
-
-
-def _os_wording(error: OSError) -> tuple[str, str]:
-    if isinstance(error, FileNotFoundError):
-        return "there is no such file", "check the path"
-    if isinstance(error, IsADirectoryError):
-        return "this is a folder", "name a file in it"
-    return f"the file cannot be read ({error.strerror})", "check its permissions"
-
-
-def _decoded(raw: bytes, file: str) -> str:
-    """UTF-8, with or without a byte order mark; Windows line ends become plain ones."""
-    try:
-        return raw.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n")
-    except UnicodeDecodeError as error:
-        before = raw[: error.start].decode("utf-8", "replace")
-        place = Place(file, before.count("\n") + 1, len(before) - before.rfind("\n"))
-        raise faulty(place, "the text is not UTF-8", "save the file as UTF-8") from None
-
-
-def _refuse_controls(text: str, file: str) -> None:
-    found = _REFUSED.search(text)
-    if found is None:
-        return
-    at = found.start()
-    place = Place(file, text.count("\n", 0, at) + 1, at - text.rfind("\n", 0, at))
-    raise faulty(place, f"an invisible character (U+{ord(found.group()):04X}) stands here", "remove it")
 
 
 def _syntax_fault(error: yaml.MarkedYAMLError, text: str, file: str) -> Fault:
@@ -303,7 +249,7 @@ class _Builder:
         data = self._plain(event) if event.style is None or event.style == "" else event.value
         style = event.style or None
         self._refuse_tag(event)
-        if style == '"' and (hidden := _REFUSED.search(event.value)):
+        if style == '"' and (hidden := HIDDEN.search(event.value)):
             self._fault(
                 event, f"an invisible character (U+{ord(hidden.group()):04X}) is written", "remove it"
             )

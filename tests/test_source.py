@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.errors import Faulty, Place
-from pipeline.source import DEEPEST, MOST_BYTES, parse_yaml, read_yaml
+from pipeline.source import DEEPEST, parse_yaml, read_yaml
+from pipeline.textfile import MOST_BYTES
 
 
 def faults(text: str) -> list[str]:

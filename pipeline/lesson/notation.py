@@ -16,7 +16,7 @@ from pipeline.music.musicxml_out import write_musicxml
 from pipeline.music.tabtext import print_tab
 from pipeline.reasoning.fingering import readings
 from pipeline.reasoning.habits import Habits
-from pipeline.source import read_bytes
+from pipeline.textfile import read_bytes
 
 SCORES = (".musicxml", ".xml")
 PACKED = ".mxl"

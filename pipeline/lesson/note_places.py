@@ -8,7 +8,8 @@ from pipeline.music.fragment import Fragment
 from pipeline.music.tabread import read_layout
 from pipeline.music.tabrows import At
 from pipeline.reasoning.spot import Spot
-from pipeline.source import Source, read_text
+from pipeline.source import Source
+from pipeline.textfile import read_text
 
 
 def note_place(script: Script, fragment: Fragment, note: int) -> Place:

@@ -12,7 +12,8 @@ from pipeline.music.fragment import Fragment
 from pipeline.music.guitar import Guitar
 from pipeline.music.notelist import read_notes
 from pipeline.music.tabtext import read_tab
-from pipeline.source import Source, read_bytes, read_text, read_yaml
+from pipeline.source import Source, read_yaml
+from pipeline.textfile import read_bytes, read_text
 
 MOST_CHARACTERS = 200_000
 Reader = Callable[[str, FragmentKeys, Guitar, Path], Fragment]

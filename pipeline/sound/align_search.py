@@ -79,33 +79,51 @@ def chances(
     last: Floats,
 ) -> Floats:
     """The chance of each start, (events, frames), each row summing to 1. Arguments as `best_starts`."""
-    events, frames = starts.shape
-    longest = lengths.shape[1] - 1
-    ahead = np.full((events, frames), NEVER)
-    behind = np.full((events, frames), NEVER)
+    ahead = _ahead(starts, sums, which, share, lengths, low, high)
+    behind = _behind(starts, sums, which, share, lengths, low, high, last, ahead)
+    out = np.zeros(starts.shape)
+    for j in range(starts.shape[0]):
+        joint = ahead[j] + behind[j]
+        top = joint.max()
+        if top > 2 * NEVER + 1e17:
+            row = np.exp(np.maximum(joint - top, -700.0))
+            row[joint <= NEVER] = 0.0
+            out[j] = row / row.sum()
+    return out
+
+
+@njit(cache=True)
+def _ahead(starts: Floats, sums: Floats, which: Ints, share: Floats, lengths: Floats,
+           low: Ints, high: Ints) -> Floats:  # fmt: skip
+    """The log of all ways to come to each start, that start included."""
+    longest, ahead = lengths.shape[1] - 1, np.full(starts.shape, NEVER)
     for t in range(low[0], high[0]):
         ahead[0, t] = starts[0, t]
-    for t in range(low[events - 1], high[events - 1]):
-        behind[events - 1, t] = last[t]
-    for j in range(1, events):
+    for j in range(1, starts.shape[0]):
         total, part = sums[which[j - 1]], share[j - 1]
         for t in range(low[j], high[j]):
             if starts[j, t] <= NEVER:
                 continue
-            first = max(low[j - 1], t - longest)
             most, mass = NEVER, 0.0
-            for s in range(first, min(t, high[j - 1])):
+            for s in range(max(low[j - 1], t - longest), min(t, high[j - 1])):
                 if ahead[j - 1, s] <= NEVER:
                     continue
                 end = s + int(part * (t - s) + 0.5)
                 score = ahead[j - 1, s] + total[end] - total[s] + lengths[j - 1, t - s]
-                if score > most:
-                    mass = mass * np.exp(most - score) + 1.0
-                    most = score
-                else:
-                    mass += np.exp(score - most)
+                most, mass = _with(most, mass, score)
             if mass > 0.0:
                 ahead[j, t] = most + np.log(mass) + starts[j, t]
+    return ahead
+
+
+@njit(cache=True)
+def _behind(starts: Floats, sums: Floats, which: Ints, share: Floats, lengths: Floats,
+            low: Ints, high: Ints, last: Floats, ahead: Floats) -> Floats:  # fmt: skip
+    """The log of all ways to go on from each start that can be come to."""
+    events, longest = starts.shape[0], lengths.shape[1] - 1
+    behind = np.full(starts.shape, NEVER)
+    for t in range(low[events - 1], high[events - 1]):
+        behind[events - 1, t] = last[t]
     for j in range(events - 2, -1, -1):
         total, part = sums[which[j]], share[j]
         for s in range(low[j], high[j]):
@@ -117,19 +135,15 @@ def chances(
                     continue
                 end = s + int(part * (t - s) + 0.5)
                 score = behind[j + 1, t] + starts[j + 1, t] + total[end] - total[s] + lengths[j, t - s]
-                if score > most:
-                    mass = mass * np.exp(most - score) + 1.0
-                    most = score
-                else:
-                    mass += np.exp(score - most)
+                most, mass = _with(most, mass, score)
             if mass > 0.0:
                 behind[j, s] = most + np.log(mass)
-    out = np.zeros((events, frames))
-    for j in range(events):
-        joint = ahead[j] + behind[j]
-        top = joint.max()
-        if top > 2 * NEVER + 1e17:
-            row = np.exp(np.maximum(joint - top, -700.0))
-            row[joint <= NEVER] = 0.0
-            out[j] = row / row.sum()
-    return out
+    return behind
+
+
+@njit(cache=True)
+def _with(most: float, mass: float, score: float) -> tuple[float, float]:
+    """A sum of exponentials, kept as `mass` times that of `most`, with one more."""
+    if score > most:
+        return score, mass * np.exp(most - score) + 1.0
+    return most, mass + np.exp(score - most)

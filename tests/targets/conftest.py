@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-SCRIPT = """
+HEAD = """
 title: Outputs
 teacher: Nobody
 frame: {size: 320x180, rate: 25}
@@ -15,6 +15,11 @@ fragments:
       count   1 2 3 4
            1|-1-3-5-3-|
            2|---------|
+"""
+"""A passage of four notes on a small frame."""
+SCRIPT = (
+    HEAD
+    + """\
 segments:
   - id: first
     title: First
@@ -29,6 +34,7 @@ segments:
     scenes:
       - {id: three, duration: 0.4, views: [{show: words, text: three}]}
 """
+)
 
 
 @pytest.fixture

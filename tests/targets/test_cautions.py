@@ -7,20 +7,13 @@ import pytest
 import soundfile
 
 from pipeline.cli import main
+from tests.targets.conftest import HEAD
 
-SCRIPT = """
-title: Loud
-teacher: Nobody
-frame: {size: 320x180, rate: 25}
+SCRIPT = (
+    HEAD
+    + """\
 clips:
   take: {file: take.wav, rights: made here, marks: {1:1: 0.2, 1:3: 0.7}}
-fragments:
-  run:
-    tempo: 240
-    text: |
-      count   1 2 3 4
-           1|-1-3-5-3-|
-           2|---------|
 segments:
   - id: only
     title: Only
@@ -30,6 +23,7 @@ segments:
       - {id: one, views: [{show: tab}]}
       - {id: two, speeds: [50], views: [{show: tab}]}
 """
+)
 
 
 @pytest.mark.parametrize("gain", [0.5, 3.0])
@@ -45,5 +39,5 @@ def test_a_build_tells_once_that_a_recording_is_clipped(
     told = [line for line in capsys.readouterr().err.splitlines() if "caution" in line]
     assert len(told) == (gain > 1)
     for line in told:
-        assert line.startswith(f"{script}:6:16: caution: take.wav is clipped in 440 places (")
+        assert line.startswith(f"{script}:13:16: caution: take.wav is clipped in 440 places (")
         assert line.endswith("; record it again with less gain: slowed down, clipping is heard more")

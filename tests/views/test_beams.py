@@ -1,12 +1,16 @@
 """Beams of a row: straight whatever room the columns have, with every stem ending on its beam."""
 
+from functools import partial
+
 import pytest
 
-from pipeline.drawing.picture import Path
 from pipeline.views.beams import NEAR, Beam, beams_of
 from pipeline.views.engraving import engrave
-from pipeline.views.staff import Staff, lay
-from tests.views.corpus import lead_line, stage_of
+from tests.views.corpus import lead_line
+
+UNIT = 1.01
+"""The engraver writes whole units, of which a staff space has 180."""
+CLOSE = 0.4
 
 
 def uneven(x: float) -> float:
@@ -45,14 +49,19 @@ def test_every_stem_under_a_beam_of_the_lead_line_hangs_on_it() -> None:
     assert len(hanging) >= 2 * len(groups), "a beam joins two notes at least"
 
 
-def test_drawn_beams_have_straight_edges() -> None:
-    laid = lay(Staff(), stage_of(lead_line(), 1800, 500, frame=1080))
-    assert laid is not None
-    assert laid.over is not None
-    row = laid.systems[0]
-    standing = laid.over.standing(laid.brush, row, 0)
-    beams = [mark for mark in standing if isinstance(mark, Path) and mark.name == "staff beam"]
-    assert beams
-    for mark in beams:
-        (x0, y0), (x1, y1), (x2, y2), (x3, y3) = (values for _, values in mark.outline[:4])
-        assert (y1 - y0) / (x1 - x0) == pytest.approx((y2 - y3) / (x2 - x3), abs=1e-6), "even thickness"
+def test_the_beams_of_a_group_run_side_by_side() -> None:
+    """Bent with the row, an inner beam of one piece a note would kink under the straight outer one."""
+    shapes = engrave(lead_line()).shapes
+    kept = dict[int, float]()
+    for shape in (shape for shape in shapes if shape.kind == "beam"):
+        beam = beams_of(shapes)[shape.group]
+        row = partial(crowded, middle=(beam.left + beam.right) / 2)
+        (_, (x0, y0)), (_, (x1, y1)) = beam.levelled(shape.outline, row)[:2]
+        outer = kept.setdefault(shape.group, (y1 - y0) / (row(x1) - row(x0)))
+        assert y1 - y0 == pytest.approx(outer * (row(x1) - row(x0)), abs=UNIT)
+    assert any(abs(outer) > 0.1 for outer in kept.values()), "some slope"
+
+
+def crowded(x: float, middle: float) -> float:
+    """A row that is set close from a middle on."""
+    return x if x < middle else middle + CLOSE * (x - middle)
