@@ -60,6 +60,8 @@ class Figure:
     alt: str
     caption: str = ""
     share: float = 1.0
+    tied: bool = False
+    """Whether no page breaks between it and what follows."""
 
 
 @dataclass(frozen=True)
@@ -68,6 +70,8 @@ class Row:
 
     figures: tuple[Figure, ...]
     across: int = 2
+    tied: bool = False
+    """Whether no page breaks between it and what follows."""
 
 
 @dataclass(frozen=True)
@@ -189,10 +193,10 @@ class _Figures:
     def block(self, block: Block) -> dict[str, object]:
         kind = type(block).__name__.lower()
         if isinstance(block, Figure):
-            return {"kind": kind, **self.figure(block)}
+            return {"kind": kind, "tied": block.tied, **self.figure(block)}
         if isinstance(block, Row):
             figures = [self.figure(figure) for figure in block.figures]
-            return {"kind": kind, "figures": figures, "across": block.across}
+            return {"kind": kind, "figures": figures, "across": block.across, "tied": block.tied}
         return {"kind": kind, **asdict(block)}
 
     def figure(self, figure: Figure) -> dict[str, object]:

@@ -4,7 +4,7 @@ The parts are the script's, in its order; without any, every passage is written 
 and a practice plan. Cautions and credits always close the page.
 """
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from fractions import Fraction
 
 from pipeline.files.pages import (
@@ -23,16 +23,19 @@ from pipeline.lesson import paper
 from pipeline.lesson.beats import bars_span, beat_of
 from pipeline.lesson.credits import RIGHTS_NOTE, credit_lines
 from pipeline.lesson.lesson import Lesson
+from pipeline.lesson.page_breaks import columns, in_rows, tied
 from pipeline.lesson.paper import Paper
 from pipeline.lesson.printed import position_figures, tab_figures
 from pipeline.lesson.scene import Scene
-from pipeline.lesson.signs import sign_figures
+from pipeline.lesson.signs import sign_figure, signs_of
 from pipeline.music.pitch import pitch_class_name
 from pipeline.sound.practice import HANDS, HEARING, SPEEDS, Step, planned
 from pipeline.timing import Span
 
-ACROSS, SIGNS_ACROSS = 3, 5
-"""Necks side by side, and signs."""
+ACROSS, SIGNS_ACROSS = 3, (5, 4)
+"""Necks side by side, and signs: the first, or the second where it fills the rows better."""
+TOGETHER = 3
+"""So many rows of necks or signs always stand on one page."""
 
 
 def pages_of(lessons: Sequence[Lesson], size: Paper, title: str = "") -> Pages:
@@ -45,7 +48,7 @@ def pages_of(lessons: Sequence[Lesson], size: Paper, title: str = "") -> Pages:
 
 def _printed(lesson: Lesson) -> PrintedLesson:
     title = lesson.handout.title if lesson.handout and lesson.handout.title else lesson.title
-    blocks = tuple(_blocks(lesson))
+    blocks = tuple(_levelled(_blocks(lesson)))
     return PrintedLesson(title, f"A lesson by {lesson.teacher}", _facts(lesson), blocks)
 
 
@@ -62,6 +65,19 @@ def _facts(lesson: Lesson) -> tuple[tuple[str, str], ...]:
     if fragment.measures:
         facts.append(("Meter", f"{fragment.measures[0].beats}/{fragment.measures[0].unit}"))
     return tuple(facts)
+
+
+def _levelled(blocks: Iterable[Block]) -> Iterator[Block]:
+    """Headings without a gap in their levels, as PDF/UA-1 (ISO 14289-1, 7.4.2) wants: parts that no passage
+    precedes stand as high as passages."""
+    lowest = 2
+    for block in blocks:
+        if isinstance(block, Heading):
+            if block.level == 2:
+                lowest = 3
+            yield Heading(block.text, min(block.level, lowest))
+        else:
+            yield block
 
 
 def _blocks(lesson: Lesson) -> Iterator[Block]:
@@ -101,8 +117,14 @@ def _positions(lesson: Lesson, part: paper.PositionsPart) -> Iterator[Block]:
     figures = list(position_figures(lesson.fragment(part.fragment)))
     if figures:
         yield Heading("Where the hand stands", 3)
-        for first in range(0, len(figures), ACROSS):
-            yield Row(tuple(figures[first : first + ACROSS]), ACROSS)
+        yield from _rows(figures, ACROSS)
+
+
+def _rows(figures: Sequence[Figure], across: int) -> Iterator[Row]:
+    """Figures side by side; as many rows as make sense together stay on one page."""
+    rows = in_rows(figures, across)
+    for row, together in zip(rows, tied(len(rows), TOGETHER), strict=True):
+        yield Row(row, across, together)
 
 
 def _still(lesson: Lesson, part: paper.StillPart) -> Iterator[Block]:
@@ -137,7 +159,7 @@ def _practice(lesson: Lesson, part: paper.PracticePart) -> Iterator[Block]:
 
 
 def _row(number: int, step: Step) -> tuple[str, ...]:
-    times = (f"{step.repetitions} times", f"{step.rest} s")
+    times = (f"{step.repetitions}", f"{step.rest} s")
     return str(number), f"{round(step.tempo)} a minute", f"{step.percent} %", *times, _advice(step.percent)
 
 
@@ -165,11 +187,11 @@ def _reasons(lesson: Lesson, part: paper.ReasonsPart) -> Iterator[Block]:
 
 def _signs(lesson: Lesson, part: paper.SignsPart) -> Iterator[Block]:
     fragments = [lesson.fragment(part.fragment)] if part.fragment else [one for _, one in lesson.fragments]
-    figures = list(sign_figures(fragments))
-    if figures:
+    signs = signs_of(fragments)
+    if signs:
+        across = columns(len(signs), *SIGNS_ACROSS)
         yield Heading("The signs", 3)
-        for first in range(0, len(figures), SIGNS_ACROSS):
-            yield Row(tuple(figures[first : first + SIGNS_ACROSS]), SIGNS_ACROSS)
+        yield from _rows([sign_figure(sign, across) for sign in signs], across)
 
 
 def _fixed(lesson: Lesson, part: paper.FixedPart) -> Iterator[Block]:

@@ -6,9 +6,11 @@ The views that film uses draw them, in the look for paper, on a stage on which n
 from collections.abc import Iterator
 from fractions import Fraction
 
+from pipeline.drawing.bounds import picture_ink
 from pipeline.drawing.look import load_look
-from pipeline.drawing.picture import Picture
+from pipeline.drawing.picture import Group, Picture
 from pipeline.files.pages import Figure
+from pipeline.lesson.page_breaks import tied
 from pipeline.music.fragment import Fragment
 from pipeline.music.note import Note
 from pipeline.timing import Span
@@ -25,19 +27,35 @@ WIDTH, FRAME = 1800, 760
 """Pixels across the page, and the frame height that type sizes are shares of: small type is 7 points."""
 ROOM = 20 * FRAME
 """Height for as many rows as there are."""
+MARGIN = 12.0
+"""Pixels over and under a row of music."""
+TOGETHER = 2
+"""So many rows of a passage always stand on one page."""
 NECK_WIDTH, NECK_HEIGHT = 580, 300
 
 
 def tab_figures(fragment: Fragment, beats: Span, staff: bool) -> Iterator[Figure]:
     """The tab of the bars that hold some beats, under a staff where asked for, a figure a row.
 
-    A row stays whole, and pages break between rows.
+    A row stays whole, and pages break between rows, before the last two if need be.
     """
     stage = paper_stage(fragment, WIDTH, ROOM)
     laid = lay_staff(Staff(cursor=False, panel=False), stage) if staff else None
-    for row in page_rows(laid or lay(Tab(cursor=False, panel=False), stage)):
-        if row.start < beats.end and beats.start < row.end:
-            yield Figure(row.picture, tab_in_words(fragment, Span("beat", row.start, row.end)))
+    laid_rows = page_rows(laid or lay(Tab(cursor=False, panel=False), stage))
+    rows = [row for row in laid_rows if row.start < beats.end and beats.start < row.end]
+    for row, together in zip(rows, tied(len(rows), TOGETHER), strict=True):
+        words = tab_in_words(fragment, Span("beat", row.start, row.end))
+        yield Figure(_trimmed(row.picture), words, tied=together)
+
+
+def _trimmed(picture: Picture) -> Picture:
+    """A row as tall as what is drawn in it, so that the rows of a page stand equally far apart."""
+    ink = picture_ink(picture)
+    if ink is None:
+        return picture
+    top = ink.y - MARGIN
+    height = ink.bottom + MARGIN - top
+    return Picture(picture.width, height, (Group(picture.marks, (1.0, 0.0, 0.0, 1.0, 0.0, -top)),))
 
 
 def tab_in_words(fragment: Fragment, beats: Span) -> str:

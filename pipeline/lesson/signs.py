@@ -1,6 +1,6 @@
 """The signs that a lesson's passages bear, each drawn once with its name and what the hands do."""
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import pairwise
@@ -17,11 +17,12 @@ from pipeline.views.pagerows import page_rows
 from pipeline.views.tab import Tab, lay
 
 STRINGS = Guitar((64, 59, 55, 50))
-WIDTH, ROOM = 340, 760
+WIDTHS, ROOM = {5: 340, 4: 435}, 760
+"""Pixels across, by how many stand side by side: a sign is as large in each."""
 METER = 96
 """Pixels that a row's start and its meter take, which say nothing of a sign: cut off."""
-HEIGHT = 250.0
-"""Of every example, so that their strings stand side by side."""
+HEIGHT, FOOT = 225.0, 32.0
+"""Of every example, so that their strings stand side by side; and the empty pixels cut off under them."""
 
 
 @dataclass(frozen=True)
@@ -90,19 +91,19 @@ def signs_of(fragments: Iterable[Fragment]) -> list[Sign]:
     return [sign for sign in SIGNS if any(sign.borne(note) for note in notes)]
 
 
-def sign_figures(fragments: Iterable[Fragment]) -> Iterator[Figure]:
-    """A small strip for every sign, with its name and meaning under it."""
-    for sign in signs_of(fragments):
-        yield Figure(sign_picture(sign), f"The sign of a {sign.name.lower()}", f"{sign.name}: {sign.meaning}")
+def sign_figure(sign: Sign, across: int) -> Figure:
+    """A small strip with the sign's name and meaning under it, one of so many side by side."""
+    picture = sign_picture(sign, WIDTHS[across])
+    return Figure(picture, f"The sign of a {sign.name.lower()}", f"{sign.name}: {sign.meaning}")
 
 
 @lru_cache(maxsize=64)
-def sign_picture(sign: Sign) -> Picture:
+def sign_picture(sign: Sign, width: int = WIDTHS[5]) -> Picture:
     """The sign's example as the tab of the lesson draws it."""
     view = Tab(cursor=False, panel=False, tuning=False, numbers=False, rhythm=False, fingers=False, rows=1)
-    (row, *_) = page_rows(lay(view, paper_stage(example(sign), WIDTH + METER, ROOM)))
-    moved = translate(row.picture.marks, -METER, HEIGHT - row.picture.height)
-    return Picture(float(WIDTH), HEIGHT, (Group((moved,), clip=Box(0.0, 0.0, WIDTH, HEIGHT)),))
+    (row, *_) = page_rows(lay(view, paper_stage(example(sign), width + METER, ROOM)))
+    moved = translate(row.picture.marks, -METER, HEIGHT + FOOT - row.picture.height)
+    return Picture(float(width), HEIGHT, (Group((moved,), clip=Box(0.0, 0.0, width, HEIGHT)),))
 
 
 def example(sign: Sign) -> Fragment:

@@ -7,14 +7,15 @@ are not a certificate: no validator of that standard is at hand.
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from pipeline.files.pages import pdf_bytes
+from pipeline.files.pages import Heading, pdf_bytes
 from pipeline.lesson.handout import pages_of
-from pipeline.lesson.paper import papers_of
+from pipeline.lesson.paper import HandoutKeys, papers_of
 from pipeline.lesson.resolve import read_lesson
 from pipeline.lesson.signs import SIGNS, sign_picture, signs_of
 from pipeline.sound.practice import CAUTIONS
@@ -114,6 +115,18 @@ def test_a_book_has_a_table_of_contents(lessons: Any, tmp_path: Path) -> None:
     assert "Contents" in second
     for lesson in lessons:
         assert re.search(rf"{re.escape(lesson.title)}\W+\d+", second), second
+
+
+@pytest.mark.parametrize("kind", ["positions", "practice", "signs", "cautions"])
+def test_a_handout_may_begin_with_any_part(lessons: Any, kind: str) -> None:
+    """PDF/UA-1 (ISO 14289-1, 7.4.2) lets no level of headings be skipped, and typst holds us to it."""
+    named = {} if kind in ("signs", "cautions") else {"fragment": lessons[1].fragments[0][0]}
+    fragment = {"part": "fragment", "fragment": lessons[1].fragments[0][0]}
+    keys = HandoutKeys.model_validate({"parts": ({"part": kind, **named}, fragment, {"part": "signs"})})
+    pages = pages_of([replace(lessons[1], handout=keys)], "a4")
+    levels = [block.level for block in pages.lessons[0].blocks if isinstance(block, Heading)]
+    assert levels[:3] == [2, 2, 3]
+    assert pdf_bytes(pages).startswith(b"%PDF")
 
 
 def test_papers_are_those_of_the_script(lessons: Any) -> None:
