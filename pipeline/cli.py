@@ -133,7 +133,6 @@ def run_build(options: Options) -> int:
         tuple(options.scene or ()),
         tuple(options.segment or ()),
         options.alpha,
-        options.draft,
     )
     return _build(options, choice, draft=options.draft)
 

@@ -22,7 +22,7 @@ from pipeline.files.chunks import Part, join_films, opened, packets
 from pipeline.files.frames import Frame
 from pipeline.files.mux import Sound
 from pipeline.files.transitions import Kind, blended
-from pipeline.files.video import QUALITY, Speed, Written, write_film
+from pipeline.files.video import FILMED, Coding, Written, write_film
 from pipeline.timing import Rate
 
 Pixels = npt.NDArray[np.uint8]
@@ -46,8 +46,7 @@ class Settings:
 
     size: tuple[int, int]
     rate: Rate
-    speed: Speed = "veryfast"
-    quality: int = QUALITY
+    coding: Coding = FILMED
     ground: Colour = BLACK
 
 
@@ -82,7 +81,7 @@ def _parts(scene: SceneFilm, before: Path | None, length: int, how: Settings, br
         return [Part(scene.path)]
     again = next((key for key in key_frames(scene.path, how.rate) if key >= lasting), length)
     frames = _as_frames(_bridged(scene, before, lasting, again, how))
-    write_film(bridge, frames, how.size, how.rate, None, how.speed, how.quality)
+    write_film(bridge, frames, how.size, how.rate, None, how.coding)
     return [Part(bridge), *([Part(scene.path, again)] if again < length else [])]
 
 

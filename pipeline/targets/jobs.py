@@ -17,7 +17,7 @@ from pipeline.lesson.lesson import Segment
 from pipeline.lesson.scene import Scene
 from pipeline.lesson.timeline import SOUND_RATE
 from pipeline.sound.signal import Signal, blocks_of, exactly
-from pipeline.targets.payloads import FilmOf, Stretch
+from pipeline.targets.payloads import Stretch
 from pipeline.targets.worker import Job, Share
 
 Maker = Callable[[Job, Share], tuple[Fault, ...] | None]
@@ -83,12 +83,12 @@ def make_joined_overlay(job: Job, share: Share) -> None:
 
 def make_picture(job: Job, share: Share) -> None:
     """A stretch of a scene on its ground, or over its footage, without sound."""
-    from pipeline.files.video import write_film
+    from pipeline.files.video import DRAWN, FILMED, write_film
 
     stretch: Stretch = job.payload
-    drawn = _filmed(stretch, share)
-    speed = "ultrafast" if stretch.faster else "veryfast"
-    write_film(Path(job.draft), drawn, stretch.size, stretch.scene.rate, None, speed)  # type: ignore[arg-type]
+    coding = DRAWN if stretch.scene.footage is None else FILMED
+    shown = _filmed(stretch, share)
+    write_film(Path(job.draft), shown, stretch.size, stretch.scene.rate, None, coding)
 
 
 def make_joined_picture(job: Job, share: Share) -> None:
@@ -125,19 +125,18 @@ def make_film(job: Job, share: Share) -> None:
     """A segment: scenes joined with their transitions, one sound, chapters."""
     from pipeline.files.film import SceneFilm, Settings, write_segment
 
-    what: FilmOf = job.payload
-    scenes, rate = what.segment.scenes, what.segment.rate
+    segment: Segment = job.payload
+    scenes, rate = segment.scenes, segment.rate
     count = len(scenes)
     films = [
         SceneFilm(Path(file), scene.title, scene.transition.kind, rate.frames_in(scene.transition.lasting))
         for file, scene in zip(job.needs[:count], scenes, strict=True)
     ]
     first = scenes[0]
-    speed = "ultrafast" if what.faster else "veryfast"
     ground = first.look.colour("ground")
-    how = Settings((first.width, first.height), rate, speed, ground=ground)  # type: ignore[arg-type]
-    sound = _levelled(what.segment, job.needs[count:-1], Path(job.needs[-1]))
-    write_segment(Path(job.draft), films, how, sound, what.segment.title)
+    how = Settings((first.width, first.height), rate, ground=ground)
+    sound = _levelled(segment, job.needs[count:-1], Path(job.needs[-1]))
+    write_segment(Path(job.draft), films, how, sound, segment.title)
 
 
 def make_still(job: Job, share: Share) -> None:

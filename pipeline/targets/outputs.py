@@ -14,7 +14,7 @@ from pipeline.lesson.lesson import Lesson, Segment
 from pipeline.lesson.paper import papers_of
 from pipeline.lesson.plain import plain
 from pipeline.lesson.scene import Scene
-from pipeline.targets.payloads import FilmOf, Stretch
+from pipeline.targets.payloads import Stretch
 from pipeline.targets.target import Target
 from pipeline.targets.wish import Choice
 
@@ -94,7 +94,7 @@ class _Listing:
         alpha = self.choice.alpha
         path = f"overlays/{scene.id}{ENDINGS[alpha]}"
         parts = [scene.seen, alpha]
-        whole = Stretch(scene, 0, scene.frames, alpha, self.choice.faster)
+        whole = Stretch(scene, 0, scene.frames, alpha)
         if alpha == "frames":
             cost = scene.frames * FRAME_COST
             self._add(f"overlay/{scene.id}", "overlay", path, parts, payload=whole, cost=cost)
@@ -106,7 +106,7 @@ class _Listing:
 
     def _picture(self, scene: Scene) -> str:
         """The scene's opaque picture without sound; it stays in the store."""
-        parts = [scene.filmed, self.choice.faster]
+        parts = [scene.filmed]
         pieces = self._stretches("picture", scene, parts)
         if len(pieces) == 1:
             return pieces[0]
@@ -117,7 +117,7 @@ class _Listing:
     def _stretches(self, kind: str, scene: Scene, parts: Any, passing: bool = False) -> list[str]:
         names = []
         for first, last in chunk_spans(scene.frames, scene.rate):
-            stretch = Stretch(scene, first, last, self.choice.alpha, self.choice.faster)
+            stretch = Stretch(scene, first, last, self.choice.alpha)
             name = f"{kind}/{scene.id}/{first}"
             cost = (last - first) * FRAME_COST
             others = {"payload": stretch, "cost": cost, "passing": passing}
@@ -143,7 +143,7 @@ class _Listing:
             "film",
             f"films/{segment.id}.mp4",
             parts,
-            payload=FilmOf(segment, self.choice.faster),
+            payload=segment,
             needs=(*pictures, *sounds, level),
             cost=segment.frames * SOUND_COST,
         )

@@ -54,7 +54,7 @@ def inputs_of(wish: Wish) -> Facts | None:
 def _file(wish: Wish) -> Path:
     asked: Any = [
         [str(script.resolve()) for script in wish.scripts],
-        [wish.choice.kinds, wish.choice.scenes, wish.choice.segments, wish.choice.alpha, wish.choice.faster],
+        [wish.choice.kinds, wish.choice.scenes, wish.choice.segments, wish.choice.alpha],
         [wish.draft, wish.book],
         making_digest(),
     ]

@@ -19,7 +19,6 @@ class Choice:
     scenes: tuple[str, ...] = ()
     segments: tuple[str, ...] = ()
     alpha: Alpha = "prores"
-    faster: bool = False
 
     @property
     def films(self) -> bool:

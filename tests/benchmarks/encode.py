@@ -1,42 +1,37 @@
-"""What our films cost against the encoder alone, ProRes slices against whole frames, two cores against one.
+"""What our films cost against the encoder alone, and ProRes slices against whole frames.
 
     python -m tests.benchmarks.encode [--seconds 20] [--rounds 1] [--size 1920x1080] [--tables h264,prores]
-                                      [--search preset]
 
 Every table is made in one run: medians over the rounds, the ways taking turns. Cpu is of this process.
 """
 
 import argparse
-import subprocess
-import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator, Sequence
-from fractions import Fraction
 from functools import partial
 from itertools import islice
 from pathlib import Path
 from statistics import median
 from typing import Any
+from zlib import crc32
 
 import numpy as np
 
 from pipeline.files.av_frames import planes_of, tagged_frame
 from pipeline.files.boxes import IntBox
-from pipeline.files.chunks import Part, join_films, join_overlays
 from pipeline.files.coders import ProresCoder
 from pipeline.files.mux import reel
 from pipeline.files.prores import padded_shape
 from pipeline.files.prores_coder import prores_encoder
-from pipeline.files.spans import chunk_spans
-from pipeline.files.video import SEARCH, add_h264, write_film, write_overlay
+from pipeline.files.video import DRAWN, Coding, add_h264, write_film
 from pipeline.files.yuv import deep_planes, to_420, to_444_alpha
-from pipeline.timing import Rate
-from tests.benchmarks.filmed import KINDS, drawn
+from tests.benchmarks.filmed import KINDS, RATE, drawn
 
-RATE = Rate(Fraction(60))
 BATCH = 60
 """Frames that lie ready in memory at once."""
+CODINGS = {"what is built": DRAWN, "veryfast alone": Coding("crf", 18, "open-gop=0:threads=1")}
+"""Our own way, and the preset with nothing of ours but one thread, so that bytes repeat."""
 Size = tuple[int, int]
 
 
@@ -46,16 +41,16 @@ def cpu_of(work: Callable[[], object]) -> float:
     return time.process_time() - began
 
 
-def ours_h264(kind: str, size: Size, count: int, folder: Path) -> float:
-    path = folder / "ours.mp4"
-    return cpu_of(lambda: write_film(path, drawn(kind, size, RATE, 0, count, True), size, RATE))
+def ours_h264(kind: str, size: Size, count: int, folder: Path, coding: Coding) -> float:
+    path, frames = folder / "ours.mp4", drawn(kind, size, RATE, 0, count, True)
+    return cpu_of(lambda: write_film(path, frames, size, RATE, coding=coding))
 
 
-def encoder_alone(kind: str, size: Size, count: int, folder: Path) -> float:
+def encoder_alone(kind: str, size: Size, count: int, folder: Path, coding: Coding) -> float:
     """The same encoder and file on 4:2:0 frames that lie ready; only encoding and writing are counted."""
     spent = 0.0
     with reel(folder / "alone.mp4", "mp4", RATE, {}) as film:
-        coder = add_h264(film, size, "veryfast", 18).codec_context
+        coder = add_h264(film, size, coding).codec_context
         frames = ready_frames(kind, size, count)
         number = 0
         while batch := list(islice(frames, BATCH)):
@@ -80,17 +75,22 @@ def ready_frames(kind: str, size: Size, count: int) -> Iterator[Any]:
         yield ready
 
 
-def spliced(kind: str, size: Size, count: int) -> tuple[float, list[bytes]]:
-    """Seconds for drawing, converting and coding the changed slices; and every packet."""
-    coder = ProresCoder(size)
-    began = time.process_time()
-    packets = [coder.packet(frame) for frame in drawn(kind, size, RATE, 0, count, False)]
-    return time.process_time() - began, packets
+def spliced(kind: str, size: Size, count: int) -> tuple[float, list[int]]:
+    """Seconds for drawing, converting and coding the changed slices; and a checksum of every packet."""
+    coder, frames, sums, spent = ProresCoder(size), drawn(kind, size, RATE, 0, count, False), [], 0.0
+    while True:
+        began = time.process_time()
+        frame = next(frames, None)
+        packet = coder.packet(frame) if frame else b""
+        spent += time.process_time() - began
+        if not frame:
+            return spent, sums
+        sums.append(crc32(packet))
 
 
-def in_full(kind: str, size: Size, count: int) -> tuple[float, list[bytes]]:
+def in_full(kind: str, size: Size, count: int) -> tuple[float, list[int]]:
     """Seconds for encoding alone, every frame whole, from planes that lie ready."""
-    planes, coder, packets, spent = deep_planes(*padded_shape(*size)[::-1]), prores_encoder(*size), [], 0.0
+    planes, coder, sums, spent = deep_planes(*padded_shape(*size)[::-1]), prores_encoder(*size), [], 0.0
     frame = tagged_frame(*size, "yuva444p10le")
     views = planes_of(frame, np.uint16)
     for one in drawn(kind, size, RATE, 0, count, False):
@@ -101,36 +101,8 @@ def in_full(kind: str, size: Size, count: int) -> tuple[float, list[bytes]]:
         began = time.process_time()
         (packet,) = coder.encode(frame)
         spent += time.process_time() - began
-        packets.append(bytes(packet))
-    return spent, packets
-
-
-def in_chunks(kind: str, size: Size, count: int, folder: Path, alpha: bool, processes: int) -> float:
-    """Wall seconds for the pieces, dealt out to so many processes, and for joining them."""
-    began = time.perf_counter()
-    suffix = "mov" if alpha else "mp4"
-    pieces = [f"{first}-{last}.{suffix}" for first, last in chunk_spans(count, RATE)]
-    command = [sys.executable, "-m", "tests.benchmarks.encode", "--pieces", kind, f"{size[0]}x{size[1]}"]
-    workers = [
-        subprocess.Popen([*command, *(str(folder / piece) for piece in pieces[number::processes])])
-        for number in range(processes)
-    ]
-    if any(worker.wait() for worker in workers):
-        raise SystemExit("a piece failed")
-    if alpha:
-        join_overlays(folder / "all.mov", [folder / piece for piece in pieces], size, RATE)
-    else:
-        join_films(folder / "all.mp4", [Part(folder / piece) for piece in pieces], RATE)
-    return time.perf_counter() - began
-
-
-def make_pieces(kind: str, size: str, *paths: str) -> None:
-    """What a worker does: every path is named after its first and last frame."""
-    wanted = size_of(size)
-    for path in map(Path, paths):
-        first, last = map(int, path.stem.split("-"))
-        write: Callable[..., object] = write_overlay if path.suffix == ".mov" else write_film
-        write(path, drawn(kind, wanted, RATE, first, last, path.suffix == ".mp4"), wanted, RATE)
+        sums.append(crc32(bytes(packet)))
+    return spent, sums
 
 
 def table(title: str, head: tuple[str, ...], rows: list[tuple[object, ...]]) -> None:
@@ -152,14 +124,15 @@ def rounds_of(count: int, *ways: Callable[[], float]) -> list[float]:
 
 def table_h264(kinds: Sequence[str], size: Size, count: int, rounds: int, folder: Path) -> None:
     rows: list[tuple[object, ...]] = []
-    for kind in kinds:
-        ours, alone = rounds_of(
-            rounds,
-            partial(ours_h264, kind, size, count, folder),
-            partial(encoder_alone, kind, size, count, folder),
-        )
-        rows.append((kind, ours / count * 1000, alone / count * 1000, ours / alone))
-    table("H.264 veryfast, cpu ms a frame", ("scene", "whole pipeline", "encoder alone", "ratio"), rows)
+    for name, coding in CODINGS.items():
+        for kind in kinds:
+            ours, alone = rounds_of(
+                rounds,
+                partial(ours_h264, kind, size, count, folder, coding),
+                partial(encoder_alone, kind, size, count, folder, coding),
+            )
+            rows.append((name, kind, ours / count * 1000, alone / count * 1000, ours / alone))
+    table("H.264, cpu ms a frame", ("settings", "scene", "whole pipeline", "encoder alone", "ratio"), rows)
 
 
 def table_prores(kinds: Sequence[str], size: Size, count: int, rounds: int) -> None:
@@ -186,20 +159,6 @@ def table_prores(kinds: Sequence[str], size: Size, count: int, rounds: int) -> N
     table("ProRes 4444, cpu ms a frame", head, rows)
 
 
-def table_cores(kinds: Sequence[str], size: Size, count: int, rounds: int, folder: Path) -> None:
-    rows: list[tuple[object, ...]] = []
-    for name, alpha in (("H.264", False), ("ProRes 4444", True)):
-        for kind in kinds:
-            one, two = rounds_of(
-                rounds,
-                partial(in_chunks, kind, size, count, folder, alpha, 1),
-                partial(in_chunks, kind, size, count, folder, alpha, 2),
-            )
-            rows.append((name, kind, one, two, one / two))
-    head = ("codec", "scene", "one process, s", "two processes, s", "ratio")
-    table("Pieces of five seconds, wall", head, rows)
-
-
 def size_of(text: str) -> Size:
     width, height = map(int, text.split("x"))
     return width, height
@@ -210,28 +169,19 @@ def main() -> None:
     reader.add_argument("--seconds", type=int, default=20)
     reader.add_argument("--rounds", type=int, default=1)
     reader.add_argument("--size", type=size_of, default=(1920, 1080))
-    reader.add_argument("--tables", default="h264,prores,cores")
+    reader.add_argument("--tables", default="h264,prores")
     reader.add_argument("--kinds", default=",".join(KINDS))
-    reader.add_argument("--search", choices=("ours", "preset"), default="ours", help="how x264 seeks motion")
-    reader.add_argument("--pieces", nargs="+", help=argparse.SUPPRESS)
     given = reader.parse_args()
-    if given.pieces:
-        make_pieces(*given.pieces)
-        return
-    if given.search == "preset":
-        SEARCH.clear()
     count, kinds = given.seconds * 60, given.kinds.split(",")
-    moving = [kind for kind in kinds if kind in KINDS[:2]]
     with tempfile.TemporaryDirectory() as folder:
         for kind in kinds:  # what is loaded once a process is no part of a frame's cost
-            ours_h264(kind, given.size, 2, Path(folder))
+            ours_h264(kind, given.size, 2, Path(folder), DRAWN)
             spliced(kind, given.size, 2)
         if "h264" in given.tables:
+            moving = [kind for kind in kinds if kind in KINDS[:2]]
             table_h264(moving, given.size, count, given.rounds, Path(folder))
         if "prores" in given.tables:
             table_prores(kinds, given.size, count, given.rounds)
-        if "cores" in given.tables:
-            table_cores(moving, given.size, count, given.rounds, Path(folder))
 
 
 if __name__ == "__main__":

@@ -18,6 +18,7 @@ from pipeline.views.tab import Tab
 from tests.views.corpus import lead_line, stage_of
 
 KINDS = ("paged", "scrolling", "one in eight")
+RATE = Rate(Fraction(60))
 LASTING = Fraction(602)
 GROUND = Colour(20, 22, 26)
 

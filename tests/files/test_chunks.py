@@ -16,7 +16,7 @@ from pipeline.files.chunks import Part, join_films, join_overlays
 from pipeline.files.film_facts import film_facts
 from pipeline.files.frames import Frame
 from pipeline.files.spans import chunk_spans
-from pipeline.files.video import write_film, write_overlay
+from pipeline.files.video import DRAWN, FILMED, write_film, write_overlay
 from pipeline.sound.signal import Signal
 from pipeline.timing import Rate
 
@@ -72,6 +72,14 @@ def test_joined_films_hold_every_frame_in_place(films: list[Path], tmp_path: Pat
     assert times == [NTSC.time_of(number) for number in range(40)]
     facts = film_facts(tmp_path / "a.mp4", "mp4")
     assert (facts.colours, facts.length) == ((1, 1, 1, 1), NTSC.time_of(40))
+
+
+def test_drawn_pictures_and_footage_join(tmp_path: Path) -> None:
+    """They are coded in different ways, but what is said once for a whole film is the same."""
+    for first, last, coding in ((0, 20, DRAWN), (20, 40, FILMED)):
+        write_film(tmp_path / f"{first}.mp4", piece(counted(40), first, last), SIZE, NTSC, coding=coding)
+    join_films(tmp_path / "a.mp4", [Part(tmp_path / "0.mp4"), Part(tmp_path / "20.mp4")], NTSC)
+    assert numbers(tmp_path / "a.mp4") == list(range(40))
 
 
 def test_a_part_may_be_repeated_and_cut_at_key_frames(films: list[Path], tmp_path: Path) -> None:

@@ -17,7 +17,7 @@ from pipeline.files.film import SceneFilm, Settings, decoded, frame_count, key_f
 from pipeline.files.film_facts import film_facts
 from pipeline.files.frames import Frame
 from pipeline.files.transitions import blended
-from pipeline.files.video import write_film
+from pipeline.files.video import DRAWN, write_film
 from pipeline.sound.signal import Signal
 from pipeline.timing import Rate
 
@@ -123,9 +123,9 @@ def test_red_keeps_its_colour_through_a_transition(tmp_path: Path) -> None:
             yield frame
 
     for name in ("a.mp4", "b.mp4"):
-        write_film(tmp_path / name, red(), SIZE, RATE, quality=1)
+        write_film(tmp_path / name, red(), SIZE, RATE, coding=DRAWN._replace(quality=1))
     parts = [SceneFilm(tmp_path / "a.mp4"), SceneFilm(tmp_path / "b.mp4", "", "dissolve", 3)]
-    write_segment(tmp_path / "s.mp4", parts, Settings(SIZE, RATE, quality=1))
+    write_segment(tmp_path / "s.mp4", parts, Settings(SIZE, RATE, coding=DRAWN._replace(quality=1)))
     with av.open(str(tmp_path / "s.mp4")) as film:
         for frame in film.decode(video=0):
             planes = frame.to_ndarray()

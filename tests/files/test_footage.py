@@ -13,7 +13,7 @@ from pipeline.errors import Faulty
 from pipeline.files.boxes import IntBox
 from pipeline.files.footage import footage, moments_of, under
 from pipeline.files.frames import Frame
-from pipeline.files.video import write_film
+from pipeline.files.video import DRAWN, write_film
 from pipeline.timing import Rate, TimeMap
 
 Bars = Callable[..., Iterator[Frame]]
@@ -30,7 +30,7 @@ def greys(count: int, size: tuple[int, int] = (64, 36)) -> Iterator[Frame]:
 def film(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """25 frames a second; picture n is grey of 8 n."""
     path = tmp_path_factory.mktemp("footage") / "it's a take: 1.mp4"
-    write_film(path, greys(25), (64, 36), Rate(Fraction(25)), quality=1)
+    write_film(path, greys(25), (64, 36), Rate(Fraction(25)), coding=DRAWN._replace(quality=1))
     return path
 
 

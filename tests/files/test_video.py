@@ -20,13 +20,14 @@ from pipeline.files.boxes import IntBox
 from pipeline.files.film_facts import film_facts, shortcoming
 from pipeline.files.frames import Frame
 from pipeline.files.place import sweep
-from pipeline.files.video import write_film, write_overlay
+from pipeline.files.video import DRAWN, FILMED, write_film, write_overlay
 from pipeline.sound.signal import Signal
 from pipeline.timing import Rate
 
 Bars = Callable[..., Iterator[Frame]]
 OPAQUE = (0, 0, 0, 255)
 RATES = [Fraction(24000, 1001), Fraction(25), Fraction(30000, 1001), Fraction(60000, 1001), Fraction(15)]
+FINE = DRAWN._replace(quality=1)
 CODECS = ("prores", "qtrle", "png")
 SAMPLE = 1 / 40_000
 """Seconds: less than two samples at 44.1 kHz."""
@@ -117,7 +118,7 @@ COLOURS = {
 def test_h264_carries_bt709(name: str, tmp_path: Path) -> None:
     colour, expected = COLOURS[name]
     pixels = np.full((32, 32, 4), (*colour, 255), dtype=np.uint8)
-    write_film(tmp_path / "a.mp4", still(pixels), (32, 32), Rate(Fraction(25)), quality=1)
+    write_film(tmp_path / "a.mp4", still(pixels), (32, 32), Rate(Fraction(25)), coding=FINE)
     assert film_facts(tmp_path / "a.mp4", "mp4").colours == (1, 1, 1, 1)
     for frame in decoded(tmp_path / "a.mp4"):
         y, cb, cr = frame[:32], frame[32:40], frame[40:48]
@@ -187,7 +188,8 @@ def test_still_frames_cost_a_packet_and_decode_the_same(codec: str, tmp_path: Pa
 def test_h264_reads_the_lasting_frame_as_it_was(tmp_path: Path, moving_bar: Bars) -> None:
     """x264 looks ahead: what changes later must not reach back."""
     path = tmp_path / "a.mp4"
-    write_film(path, moving_bar(128, 32, 12, ground=OPAQUE), (128, 32), Rate(Fraction(25)), quality=1)
+    fine = FILMED._replace(quality=1)
+    write_film(path, moving_bar(128, 32, 12, ground=OPAQUE), (128, 32), Rate(Fraction(25)), coding=fine)
     for number, frame in enumerate(decoded(path, "gray")):
         bright = np.flatnonzero(frame[10] > 15)
         wanted = number * 8 % 120
