@@ -9,6 +9,7 @@ from pipeline.lesson.script import SceneKeys
 from pipeline.lesson.values import Moment
 from pipeline.music.fragment import Fragment
 from pipeline.music.passage import cut, cut_bars
+from pipeline.reasoning.names import zone_name
 from pipeline.reasoning.reading import Cost, Placement, Reading
 from pipeline.timing import Span, TimeMap
 
@@ -56,8 +57,6 @@ class Part:
 
 def _named(reading: Reading, places: tuple[Placement, ...]) -> str:
     """A reading that is called after where the hand is, is called after where it is in the part."""
-    from pipeline.reasoning.fingering import zone_name
-
     called_so = reading.name.startswith(zone_name(reading.places))
     return zone_name(places) if called_so else reading.name
 

@@ -2,6 +2,7 @@
 
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 
 from pipeline.errors import Faulty
 from pipeline.files.pages import Block, Points, Table, Words
@@ -9,6 +10,7 @@ from pipeline.lesson.answers import freed
 from pipeline.music.fragment import Fragment
 from pipeline.reasoning.explain import Weighed, against, weigh
 from pipeline.reasoning.habits import Habits
+from pipeline.reasoning.names import told_apart
 
 RIVALS = 3
 LETTERS = "ABC"
@@ -25,6 +27,8 @@ def reason_blocks(fragment: Fragment, habits: Habits) -> Iterator[Block]:
     rivals = weigh(freed(fragment), habits, k=RIVALS + 1)
     printed, against_it = _printed(fragment, habits)
     others = [one for one in rivals.readings if not printed or _places(one) != _places(printed)][:RIVALS]
+    shown = _named([printed, *others] if printed else others)
+    printed, others = (shown[0], shown[1:]) if printed else (None, shown)
     named = [(f"Rival {letter}", one) for letter, one in zip(LETTERS, others, strict=False)]
     yield Words(
         "The passage as it is printed here, and its closest rivals for the same notes, clues and habits of "
@@ -44,6 +48,12 @@ def reason_blocks(fragment: Fragment, habits: Habits) -> Iterator[Block]:
     yield Words(f"Clues that were heard: {heard(fragment)}.")
     if rivals.ask is not None:
         yield Words(f"What would settle most: {rivals.ask.words}", small=True)
+
+
+def _named(shown: list[Weighed]) -> list[Weighed]:
+    """The same with names that tell them apart on this page."""
+    names = told_apart([one.reading for one in shown])
+    return [replace(one, reading=reading) for one, reading in zip(shown, names, strict=True)]
 
 
 def _printed(fragment: Fragment, habits: Habits) -> tuple[Weighed | None, str]:

@@ -28,6 +28,7 @@ from pipeline.lesson.spoken import captions
 from pipeline.lesson.timeline import Timeline, laid_out
 from pipeline.music.fragment import Fragment
 from pipeline.music.passage import performed
+from pipeline.reasoning.names import told_apart
 from pipeline.reasoning.reading import Reading
 from pipeline.timing import Rate, TimeMap
 from pipeline.views.stage import Heard
@@ -154,7 +155,7 @@ class _Resolver:
         whole = self.played[levels.fragment]
         readings, whole = answers(self.proof, (*at, "readings"), whole, levels.scene.readings)
         part = part_of(levels.scene, whole)
-        return part, tuple(part.reading(reading) for reading in readings)
+        return part, told_apart([part.reading(reading) for reading in readings])
 
     def _clip(self, levels: Levels) -> Recording | None:
         """The recording a scene plays."""

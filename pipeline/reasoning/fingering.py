@@ -4,8 +4,8 @@ Ordinary k-best lists return one answer with a note moved. So rivals here are th
 of the neck, equal ones merged, in the order of their costs. The zone only chooses; it costs nothing.
 """
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +18,7 @@ from pipeline.reasoning.costs import HARD, NAMES, SCALE, explained, units
 from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.lattice import Lattice, Times, lattice_of
 from pipeline.reasoning.limits import Limits, Region, region_limits
+from pipeline.reasoning.names import told_apart, zone_name
 from pipeline.reasoning.reading import Cost, Placement, Reading
 from pipeline.reasoning.search import direction, search, through
 from pipeline.reasoning.states import Grip
@@ -65,20 +66,7 @@ def readings(
     if paths[0].total >= HARD:
         raise conflict_of(fragment, habits, limits, times, region)
     hard_free = [path for path in paths if path.total < HARD]
-    return tuple(_told_apart([_reading(lattice, path, limits) for path in hard_free]))
-
-
-def _told_apart(found: Sequence[Reading]) -> Iterator[Reading]:
-    """The readings with names of their own: a name used before is joined by the first note that differs."""
-    first = dict[str, Reading]()
-    for reading in found:
-        other = first.setdefault(reading.name, reading)
-        if other is reading:
-            yield reading
-            continue
-        pairs = enumerate(zip(reading.places, other.places, strict=True))
-        note, string = next((i, a.string) for i, (a, b) in pairs if a.string != b.string)
-        yield replace(reading, name=f"{reading.name}, note {note + 1} on string {string}")
+    return told_apart([_reading(lattice, path, limits) for path in hard_free])
 
 
 def best_path(lattice: Lattice) -> Path:
@@ -223,12 +211,3 @@ def _costs(lattice: Lattice, path: Path) -> list[Cost]:
 def _clue_costs(lattice: Lattice, broken: Sequence[int]) -> list[Cost]:
     costs = soft_costs(lattice.fragment, lattice.habits, broken)
     return [Cost(note, "clue", amount / SCALE, words) for note, amount, words in costs]
-
-
-def zone_name(places: Sequence[Placement]) -> str:
-    """Where the hand is in words: `position 5`, or `positions 5 to 8` where it moves."""
-    held = [place.position for place in places if place.finger is not None] or [0]
-    low, high = min(held), max(held)
-    if high == 0:
-        return "open strings"
-    return f"position {low}" if low == high else f"positions {low} to {high}"

@@ -7,7 +7,7 @@ from typing import Literal
 
 from pipeline.drawing.outline import circle, line, polyline, rounded
 from pipeline.drawing.picture import Box, Group, Mark, Path, Picture, Stroke, Text
-from pipeline.drawing.typeface import cap_height, text_width
+from pipeline.drawing.typeface import cap_height
 from pipeline.music.clues import KINDS
 from pipeline.music.fragment import ClueMark, Fragment
 from pipeline.reasoning.reading import Reading
@@ -25,14 +25,14 @@ from pipeline.views.notemarks import (
     ringing_marks,
     sounding_marks,
 )
-from pipeline.views.signs import centred
+from pipeline.views.rivalnames import first_line, head_height, name_marks, small_type
 from pipeline.views.sounding import line_of, moment_at, stage_line
 from pipeline.views.stage import Stage
 from pipeline.views.wrapping import wrapped
 
 MOST = 4
-ROLES = ("reading-a", "reading-b", "reading-c", "ink")
-LETTERS = "ABCD"
+TALLEST = 1.5
+"""A neck's picture is at most so many times as tall as wide."""
 MEANINGS = {kind.kind: kind.meaning for kind in KINDS}
 
 
@@ -79,16 +79,12 @@ class Cell:
     differing: frozenset[int]
 
 
-def _small(stage: Stage) -> float:
-    return max(stage.size("small"), stage.smallest_text)
-
-
 def _caption_lines(stage: Stage, clue: int) -> list[str]:
     assert stage.fragment is not None
     mark = stage.fragment.clues[clue]
     words = clue_words(mark)
     return wrapped(
-        words, stage.width - stage.size("space") * 2.4 - _small(stage) * 1.2, "regular", _small(stage)
+        words, stage.width - stage.size("space") * 2.4 - small_type(stage) * 1.2, "regular", small_type(stage)
     )
 
 
@@ -103,7 +99,7 @@ def _caption_height(view: Readings, stage: Stage) -> float:
     if not view.clues or stage.fragment is None or not stage.fragment.clues:
         return 0.0
     most = max(len(_caption_lines(stage, i)) for i in range(len(stage.fragment.clues)))
-    return (most * 1.25 + 0.3) * _small(stage)
+    return (most * 1.25 + 0.3) * small_type(stage)
 
 
 def differing(readings: tuple[Reading, ...], note: int) -> bool:
@@ -135,15 +131,17 @@ def cells_of(view: Readings, stage: Stage) -> tuple[Cell, ...]:
     placed = [reading.on(fragment) for reading in readings]
     notes = [note for one in placed for note in one.notes if _played(stage, note.onset)]
     differ = frozenset(i for i in range(len(fragment.notes)) if differing(readings, i))
-    small, cells = _small(stage), []
+    small, cells = small_type(stage), []
+    above = head_height(stage, [reading.name for reading in readings], wide)
     for number, (reading, one) in enumerate(zip(readings, placed, strict=True)):
         column, row = number % columns, number // columns
         box = Box(
             stage.size("space") * 0.8 + column * (wide + between), edge + row * (tall + between), wide, tall
         )
-        head = Box(box.x, box.y, box.width, small * 1.35)
+        head = Box(box.x, box.y, box.width, above)
         foot = small * 1.2 if view.numbers else small * 0.2
-        room = Box(box.x, head.bottom, box.width, box.height - head.height - foot)
+        tallest = min(box.height - head.height - foot, box.width * TALLEST)
+        room = Box(box.x, head.bottom, box.width, tallest)
         cells.append(Cell(reading, one, box, head, fitted_board("used", stage, room, notes), differ))
     return tuple(cells)
 
@@ -159,7 +157,8 @@ def _played(stage: Stage, onset: Fraction) -> bool:
 def _standing(view: Readings, stage: Stage, number: int) -> Group:
     """A reading's neck, its quiet marks and its name."""
     cell = cells_of(view, stage)[number]
-    marks: list[Mark] = [*board_marks(cell.board, stage, view.numbers), *_name(stage, cell, number)]
+    marks = [*board_marks(cell.board, stage, view.numbers)]
+    marks += name_marks(stage, cell.head, cell.reading.name, number)
     return Group(tuple(marks), name=f"reading {number}")
 
 
@@ -173,30 +172,6 @@ def _phrase(view: Readings, stage: Stage, number: int) -> Group:
     marks = quiet_marks(cell.board, stage, view.inside, agreed)
     marks += quiet_marks(cell.board, stage, view.inside, rival, role="differ", heavy=True)
     return Group(tuple(marks), name=f"phrase {number}")
-
-
-def _name(stage: Stage, cell: Cell, number: int) -> list[Mark]:
-    """A letter on a chip and the reading's name."""
-    small, look = _small(stage), stage.look
-    side = small * 1.12
-    chip = Box(cell.head.x, cell.head.y + (cell.head.height - side) / 2 - small * 0.06, side, side)
-    size = min(max(small, stage.size("body")), small * 1.15)
-    x, y = chip.right + small * 0.4, chip.centre[1] + cap_height("semibold", size) / 2
-    name = cut_to(cell.reading.name, cell.head.right - x - small * 1.6, "semibold", size)
-    return [
-        Path(rounded(chip, side * 0.24), look.colour(ROLES[number]), name="chip"),
-        centred(LETTERS[number], *chip.centre, small, look.colour("panel"), "black", f"letter {number}"),
-        Text(x, y, name, size, look.colour("ink"), "semibold", "start", f"reading name {number}"),
-    ]
-
-
-def cut_to(text: str, width: float, face: str, size: float) -> str:
-    """The text, shortened with an ellipsis where it is wider than `width`."""
-    if text_width(text, face, size) <= width:
-        return text
-    while text and text_width(f"{text}…", face, size) > width:
-        text = text[:-1]
-    return f"{text.rstrip()}…" if text else ""
 
 
 # what moves --------------------------------------------------------------------------------------------
@@ -270,7 +245,7 @@ def clue_at(stage: Stage, t: Fraction) -> int | None:
 @lru_cache(maxsize=256)
 def _caption(view: Readings, stage: Stage, clue: int) -> Group:
     """The clue in words, at the foot."""
-    small = _small(stage)
+    small = small_type(stage)
     lines = _caption_lines(stage, clue)
     x = stage.size("space") * 0.8
     y = stage.height - stage.size("gap") - _caption_height(view, stage) + small * 0.3
@@ -296,8 +271,8 @@ def _caption(view: Readings, stage: Stage, clue: int) -> Group:
 @lru_cache(maxsize=256)
 def _verdict(view: Readings, stage: Stage, number: int, clue: int) -> tuple[Group, ...]:
     """A tick where the reading keeps the clue, a cross where it breaks it, nothing where neither is said."""
-    cell, small = cells_of(view, stage)[number], _small(stage)
-    x, y, half = cell.head.right - small * 0.6, cell.head.centre[1] - small * 0.06, small * 0.34
+    cell, small = cells_of(view, stage)[number], small_type(stage)
+    x, y, half = cell.head.right - small * 0.6, first_line(stage, cell.head), small * 0.34
     if clue in cell.reading.met:
         outline, role, name = (
             polyline(((x - half, y), (x - half * 0.2, y + half * 0.8), (x + half, y - half * 0.8))),
