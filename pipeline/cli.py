@@ -70,6 +70,19 @@ def _say(words: str) -> None:
     print(words, file=sys.stderr, flush=True)
 
 
+def _settle(options: Options, needs_clip: bool = False) -> None:
+    """Fill in the fragment, and the clip where one is needed, that the user did not name."""
+    from pipeline.lesson.meant import meant
+
+    clip = options.clip if needs_clip else None
+    found = meant(options.script, options.fragment, clip, needs_clip, options.allow_outside)
+    options.fragment = found.fragment
+    if needs_clip:
+        options.clip = found.clip
+    for remark in found.remarks:
+        _say(remark)
+
+
 # what each command does --------------------------------------------------------------------------------
 
 
@@ -201,6 +214,7 @@ def run_weigh(options: Options) -> int:
     from pipeline.lesson.first_use import weighing_compiles
     from pipeline.lesson.tools import keep_reading, weigh_fragment
 
+    _settle(options)
     if weighing_compiles():
         _say(COMPILING)
     weighing = weigh_fragment(
@@ -246,6 +260,7 @@ def run_align(options: Options) -> int:
     from pipeline.lesson.first_use import aligning_compiles
     from pipeline.lesson.tools import find_notes, keep_marks
 
+    _settle(options, needs_clip=True)
     if aligning_compiles():
         _say(COMPILING)
     found = find_notes(
@@ -263,6 +278,7 @@ def run_hear(options: Options) -> int:
     from pipeline.lesson.first_use import aligning_compiles
     from pipeline.lesson.offered import keep_clues, offered
 
+    _settle(options, needs_clip=True)
     if aligning_compiles():
         _say(COMPILING)
     heard = offered(options.script, options.fragment, options.clip, options.allow_outside)
@@ -278,6 +294,7 @@ def run_practice(options: Options) -> int:
     from pipeline.lesson.tools import practice_files
     from pipeline.sound.practice import CAUTIONS
 
+    _settle(options)
     folder = options.out / options.script.stem / "practice"
     made = practice_files(
         options.script,
@@ -319,6 +336,7 @@ def run_import(options: Options) -> int:
 def run_export(options: Options) -> int:
     from pipeline.lesson.notation import write_notation
 
+    _settle(options)
     write_notation(options.script, options.fragment, options.file, options.allow_outside)
     print(f"wrote {options.file}")
     return 0

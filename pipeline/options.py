@@ -9,13 +9,28 @@ ALPHAS = ("prores", "qtrle", "png", "frames")
 KINDS = ("overlays", "sound", "stills", "films", "captions", "handouts", "timeline", "credits", "previews")
 
 
+class _Intermixed(argparse.ArgumentParser):
+    """Reads options first and names after them, so that a name that may be left out can follow an option."""
+
+    _within = False
+
+    def parse_known_args(self, args=None, namespace=None):  # type: ignore[no-untyped-def]
+        if self._within:
+            return super().parse_known_args(args, namespace)
+        self._within = True
+        try:
+            return self.parse_known_intermixed_args(args, namespace)
+        finally:
+            self._within = False
+
+
 def parser() -> argparse.ArgumentParser:
     """The whole command line as argparse sees it."""
     top = argparse.ArgumentParser(
         prog="fretscene",
         description="Guitar lessons written as scenes, made into overlays, films, sound and handouts.",
     )
-    commands = top.add_subparsers(metavar="COMMAND", dest="command", required=True)
+    commands = top.add_subparsers(metavar="COMMAND", dest="command", required=True, parser_class=_Intermixed)
 
     def command(name: str, says: str) -> argparse.ArgumentParser:
         return commands.add_parser(name, help=says, description=says[0].upper() + says[1:] + ".")
@@ -88,13 +103,13 @@ def _deciding(command: Callable[..., argparse.ArgumentParser]) -> None:
 
     align = command("align", "find the notes of a fragment in a clip")
     _fragment(align)
-    align.add_argument("clip", help="the clip's name in the script")
+    _clip(align)
     align.add_argument("--afresh", action="store_true", help="take no account of the clip's marks")
     align.add_argument("--keep", action="store_true", help="write the marks into the script")
 
     hear = command("hear", "listen to a fragment in a clip for clues, and offer them")
     _fragment(hear)
-    hear.add_argument("clip", help="the clip's name in the script")
+    _clip(hear)
     hear.add_argument("--keep", action="store_true", help="write the clues into the fragment, as soft ones")
 
     practice = command("practice", "write a fragment as sound at a ladder of tempos")
@@ -123,8 +138,13 @@ def _exchanging(command: Callable[..., argparse.ArgumentParser]) -> None:
 
 def _fragment(command: argparse.ArgumentParser) -> None:
     command.add_argument("script", type=Path, metavar="SCRIPT", help="a lesson script (YAML)")
-    command.add_argument("fragment", help="the fragment's name in the script")
+    says = "the fragment's name in the script; by default its only one"
+    command.add_argument("fragment", nargs="?", help=says)
     _outside(command)
+
+
+def _clip(command: argparse.ArgumentParser) -> None:
+    command.add_argument("clip", nargs="?", help="the clip's name in the script; by default its only one")
 
 
 def _counted(least: int, most: int) -> Callable[[str], int]:

@@ -191,6 +191,23 @@ def test_weigh_speaks_json(capsys: pytest.CaptureFixture[str]) -> None:
     assert data["margin"] > 0
 
 
+@pytest.mark.parametrize("order", [["--free", "kestrel"], ["kestrel", "--free"], ["--free"]])
+def test_the_only_fragment_need_not_be_named(order: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["weigh", str(DEMO), *order, "--json", "--readings", "1"]) == 0
+    said = capsys.readouterr()
+    assert json.loads(said.out)["fragment"] == "kestrel"
+    assert ("fragment kestrel, the only one\n" in said.err) == ("kestrel" not in order)
+
+
+def test_a_fragment_left_out_before_the_file_to_write(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for number, name in enumerate(([], ["kestrel"])):
+        assert main(["export", str(DEMO), *name, "--allow-outside", str(tmp_path / f"{number}.txt")]) == 0
+    assert (tmp_path / "0.txt").read_bytes() == (tmp_path / "1.txt").read_bytes()
+    assert capsys.readouterr().err == "fragment kestrel, the only one\n"
+
+
 def test_a_chosen_reading_is_written_only_on_request(tmp_path: Path) -> None:
     folder = Path(shutil.copytree(DEMO.parent, tmp_path / "kestrel"))
     script = folder / "kestrel.yaml"
