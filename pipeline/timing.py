@@ -99,12 +99,15 @@ class TimeMap:
         return Moments(tuple(a for a, _ in self.points))
 
     def __call__(self, moment: Fraction) -> Fraction:
-        points = self.points
-        if len(points) == 1:
-            return points[0][1] + (moment - points[0][0])
-        right = min(max(self._sources.until(moment), 1), len(points) - 1)
-        (a, b), (c, d) = points[right - 1], points[right]
-        return b + (moment - a) * (d - b) / (c - a)
+        right = max(self._sources.until(moment), 1)
+        slope, at_zero = self._lines[min(right, len(self._lines)) - 1]
+        return at_zero + moment * slope
+
+    @cached_property
+    def _lines(self) -> tuple[tuple[Fraction, Fraction], ...]:
+        """The slope of every stretch between two points, and what its line gives at 0."""
+        slopes = [(d - b) / (c - a) for (a, b), (c, d) in pairwise(self.points)] or [Fraction(1)]
+        return tuple((slope, b - a * slope) for slope, (a, b) in zip(slopes, self.points, strict=False))
 
     @cached_property
     def inverse(self) -> "TimeMap":

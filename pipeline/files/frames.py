@@ -82,7 +82,7 @@ class Compositor:
         self._frame = IntBox(0, 0, width, height)
         self._under = pixel_of(*(background or CLEAR))
         self._contents = Contents()
-        self._sprites = SpriteStore(max(LEAST_ROOM, 3 * self.canvas.nbytes))
+        self._sprites = SpriteStore(self._pixels, max(LEAST_ROOM, 3 * self.canvas.nbytes))
         self._ground: _Ground | None = None
         self._marks: tuple[Mark, ...] | None = None
         self._layers: list[Shown] = []
@@ -150,8 +150,7 @@ class Compositor:
     def _lay(self, one: Shown, seen: IntBox) -> None:
         """Lay the part of a layer that is seen in a box, which is not empty."""
         if one.tiles is None:
-            found = self._found(one)
-            one.tiles = tuple((place, over_spans.on(self._pixels, *tile)) for place, tile in found)
+            one.tiles = tuple((place, tile.lay) for place, tile in self._found(one))
         left, top, right, bottom = seen
         for (x, y, end, foot), lay in one.tiles:
             if x < right and left < end and y < bottom and top < foot:
@@ -172,7 +171,7 @@ class Compositor:
             return
         for one in self._layers[ground.depth : depth]:
             for place, tile in self._found(one):
-                over_spans(ground.pixels, *tile, *place[:2], *one.extent, np.uint32(one.layer.opacity))
+                over_spans(ground.pixels, *tile[:2], *place[:2], *one.extent, np.uint32(one.layer.opacity))
             one.tiles = None  # they are hardly wanted again: the store may let them go
         ground.depth = depth
 

@@ -7,8 +7,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from pipeline.files.blend import as_pixels, spans_of
+from pipeline.files.blend import as_pixels, over_spans, spans_of
 from pipeline.files.boxes import IntBox
+from pipeline.files.compiled import OnArrays
 from pipeline.files.items import Piece
 from pipeline.files.layers import Content
 from pipeline.files.sprites import Drawing, Sprite
@@ -17,10 +18,11 @@ Pixels32 = NDArray[np.uint32]
 
 
 class Tile(NamedTuple):
-    """Pixels, and the columns with ink of each row."""
+    """Pixels, the columns with ink of each row, and `over_spans` made ready to lay them on the canvas."""
 
     pixels: Pixels32
     spans: NDArray[np.int32]
+    lay: OnArrays
 
 
 Phase = tuple[int, int]
@@ -31,10 +33,10 @@ EMPTY_TILE = 64
 
 
 class SpriteStore:
-    """Draws tiles when they are first wanted. `room` is how many bytes of pixels are kept."""
+    """Draws tiles for a canvas when they are first wanted. `room` is how many bytes of pixels are kept."""
 
-    def __init__(self, room: int) -> None:
-        self._room, self._used = room, 0
+    def __init__(self, canvas: Pixels32, room: int) -> None:
+        self._canvas, self._room, self._used = canvas, room, 0
         self._tiles: OrderedDict[Key, Tile | None] = OrderedDict()
         self._drawings: OrderedDict[Content, Drawing] = OrderedDict()
 
@@ -69,20 +71,19 @@ class SpriteStore:
         if key in self._tiles:
             self._tiles.move_to_end(key)
             return self._tiles[key]
-        tile = self._tiles[key] = _tile_of(drawing.tile(key[2], key[1]))
+        tile = self._tiles[key] = self._tile_of(drawing.tile(key[2], key[1]))
         self._used += _size(tile)
         while self._used > self._room and len(self._tiles) > 1:
             self._used -= _size(self._tiles.popitem(last=False)[1])
         return tile
 
-
-def _tile_of(drawn: Sprite | None) -> Tile | None:
-    """A drawn tile; None where it has no ink."""
-    if drawn is None:
-        return None
-    pixels = as_pixels(drawn)
-    spans = spans_of(pixels)
-    return Tile(pixels, spans) if spans.any() else None
+    def _tile_of(self, drawn: Sprite | None) -> Tile | None:
+        """A drawn tile; None where it has no ink."""
+        if drawn is None:
+            return None
+        pixels = as_pixels(drawn)
+        spans = spans_of(pixels)
+        return Tile(pixels, spans, over_spans.on(self._canvas, pixels, spans)) if spans.any() else None
 
 
 def _size(tile: Tile | None) -> int:

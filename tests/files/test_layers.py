@@ -12,6 +12,7 @@ from pipeline.files.sprites import LARGEST, TILE, Drawing
 from pipeline.files.spritestore import SpriteStore
 
 INK = Colour(255, 255, 255)
+CANVAS = np.zeros((64, 64), np.uint32)
 DOT = Path(circle(0, 0, 9), INK)
 
 
@@ -93,7 +94,7 @@ def test_a_tile_without_ink_is_none() -> None:
 def test_the_store_keeps_to_its_room_and_draws_again() -> None:
     room = 10 * TILE * TILE * 4
     store, content = (
-        SpriteStore(room),
+        SpriteStore(CANVAS, room),
         Contents().layer(Group((Path(rect(Box(0, 0, 9000, 300)), INK),))).content,
     )
     first = [tile.pixels.copy() for _, tile in store.tiles(content, (1, 0), IntBox(0, 0, 300, 300))]
@@ -105,7 +106,7 @@ def test_the_store_keeps_to_its_room_and_draws_again() -> None:
 
 
 def test_contents_that_share_marks_share_tiles() -> None:
-    contents, store = Contents(), SpriteStore(1 << 24)
+    contents, store = Contents(), SpriteStore(CANVAS, 1 << 24)
     left, right = Path(rect(Box(0, 0, 500, 300)), INK), Path(rect(Box(600, 0, 500, 300)), INK)
     other = Path(rect(Box(600, 0, 500, 300)), Colour(9, 9, 9))
     seen = IntBox(0, 0, 200, 200)
