@@ -116,14 +116,18 @@ def _cut(word: str) -> tuple[str, str]:
 
 
 def _shown(captions: Iterable[Caption]) -> list[Caption]:
-    """In order of time, divided, cleaned, at least a thousandth of a second long."""
+    """In order of time, divided, cleaned, at least a thousandth of a second long.
+
+    Captions at one moment, of which one is divided, are put in order again by when their parts start.
+    """
     cues = []
     for caption in sorted(captions):
         if text := clean(caption.text):
             start = _rounded(caption.start)
             whole = Caption(start, max(_rounded(caption.end), start + TICK), text)
             cues += divided(whole)
-    return [Caption(_rounded(c.start), max(_rounded(c.end), _rounded(c.start) + TICK), c.text) for c in cues]
+    timed = [Caption(_rounded(c.start), max(_rounded(c.end), _rounded(c.start) + TICK), c.text) for c in cues]
+    return sorted(timed, key=lambda cue: cue.start)
 
 
 def _rounded(second: Fraction) -> Fraction:
