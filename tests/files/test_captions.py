@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 import webvtt as reader
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from pipeline.files.captions import Caption, clean, srt, webvtt, wrapped, write_srt, write_webvtt
