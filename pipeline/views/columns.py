@@ -1,7 +1,7 @@
 """Columns and pieces of a strip: what starts together, the room it takes, how far apart durations put it.
 
-A column is what starts at one moment; a piece is a bar, or a beat of one that no row could hold. x counts
-from a piece's left.
+A column is what starts at one moment; a piece is a bar, or a beat or less of one that no row could hold.
+x counts from a piece's left.
 """
 
 from dataclasses import dataclass
@@ -19,6 +19,12 @@ from pipeline.views.signs import bend_label
 
 SPREAD = 0.62
 """Room grows with this power of duration, so that long notes do not starve short ones (own choice)."""
+
+
+SHAPES_APART = 0.1
+"""Between what sounds and what comes next stands this share of a digit's size."""
+FINEST = 8
+"""A beat that no row could hold is cut into so many parts at most."""
 
 
 @dataclass(frozen=True)
@@ -66,6 +72,23 @@ class Sheet:
         return tuple(
             label_of(note).width(size) / 2 for note, size in zip(self.fragment.notes, sizes, strict=True)
         )
+
+    def shape_height(self, index: int, wanted: float) -> float:
+        """The height of the shape behind a note: as wanted, or less beside another note of its chord."""
+        return min(wanted, self.sizes.gap * 0.94) if index in self._beside else wanted
+
+    @cached_property
+    def _beside(self) -> frozenset[int]:
+        found = set[int]()
+        for chord in self.fragment.chords:
+            by_string = {self.fragment.notes[i].string or 0: i for i in chord}
+            found |= {i for string, i in by_string.items() if {string - 1, string + 1} & by_string.keys()}
+        return frozenset(found)
+
+    def shape_half(self, column: Column) -> float:
+        """Half the width of the widest shape that lights up behind a column's labels."""
+        labels = (label_of(self.fragment.notes[i]) for i in column.notes)
+        return max((label.shape(self.sizes.digit)[0] / 2 for label in labels), default=0.0)
 
     @property
     def grace_size(self) -> float:
@@ -181,7 +204,8 @@ def _least(sheet: Sheet, one: Column, other: Column) -> float:
     slid = any(notes[i].attack == "slide" or notes[i].shift_slide for i in other.notes)
     ring = [n for n in (notes[i] for i in one.notes) if n.vibrato != "none"]
     extra = sheet.sizes.digit * (0.62 if slid else 0.3) + (sheet.sizes.digit * 0.2 if ring else 0.0)
-    return one.right + other.left + extra
+    shapes = sheet.shape_half(one) + sheet.shape_half(other) + sheet.sizes.digit * SHAPES_APART
+    return max(one.right + other.left + extra, shapes)
 
 
 def offsets(sheet: Sheet, piece: Piece, stretch: float) -> tuple[tuple[float, ...], float]:
@@ -219,7 +243,7 @@ def pieces_of(sheet: Sheet, measures: range, most: float) -> list[Piece]:
 
 
 def _cut(sheet: Sheet, index: int, most: float) -> list[Piece]:
-    """A bar in as few equal runs of beats as fit."""
+    """A bar in as few equal runs of beats as fit, else in its beats or parts of them."""
     measure = sheet.fragment.measures[index]
     unit = beam_unit(measure)
     edges = [measure.start]
@@ -230,9 +254,21 @@ def _cut(sheet: Sheet, index: int, most: float) -> list[Piece]:
     for parts in range(2, beats + 1):
         cuts = [edges[round(i * beats / parts)] for i in range(parts + 1)]
         pieces = _filled(sheet, [_piece(sheet, index, a, b) for a, b in pairwise(cuts)])
-        if parts == beats or all(piece_width(sheet, p, 0.0) <= most for p in pieces):
+        if all(piece_width(sheet, p, 0.0) <= most for p in pieces):
             return pieces
-    return [_piece(sheet, index, measure.start, measure.end)]
+    return _filled(sheet, [p for a, b in pairwise(edges) for p in _beat(sheet, index, (a, b), most)])
+
+
+def _beat(sheet: Sheet, index: int, span: tuple[Fraction, Fraction], most: float) -> list[Piece]:
+    """A beat, cut in two, four or more where it is wider than `most`; under a staff, whose beams would be
+    torn, it stays whole."""
+    start, end = span
+    parts, pieces = 1, [_piece(sheet, index, start, end)]
+    while not sheet.wants.clef and parts < FINEST and any(piece_width(sheet, p, 0.0) > most for p in pieces):
+        parts *= 2
+        cuts = [start + (end - start) * i / parts for i in range(parts + 1)]
+        pieces = [_piece(sheet, index, a, b) for a, b in pairwise(cuts)]
+    return pieces
 
 
 def _filled(sheet: Sheet, pieces: list[Piece]) -> list[Piece]:

@@ -73,7 +73,7 @@ def digit_group(brush: Brush, system: System, index: int, state: State) -> Group
     if state == "sounding":
         marks.extend(_ringing(brush, system, index))
     if state in ("sounding", "next"):
-        marks.append(_pill(brush, x, y, size, label, state))
+        marks.append(_pill(brush, index, x, y, state))
     role, face = _inked(note, state)
     marks.extend(_label(label, x, y, size, brush.colour(role), face, f"fret {index}"))
     return Group(tuple(marks), name=f"note {index} {state}")
@@ -96,15 +96,16 @@ def _ringing(brush: Brush, system: System, index: int) -> list[Mark]:
     return [Path(tail.outline(brush.sheet.sizes.gap), stroke=stroke, name=f"ring {index}")]
 
 
-def pill_box(x: float, y: float, size: float, label: Label) -> Box:
-    """The shape behind a label: as tall as the digits want, never narrower than tall."""
-    height = size * 0.96
-    width = max(height, label.width(size) + size * 0.34)
+def pill_box(brush: Brush, index: int, x: float, y: float) -> Box:
+    """The shape behind a note's label, clear of those on the neighbouring strings."""
+    note = brush.sheet.fragment.notes[index]
+    width, height = label_of(note).shape(label_size(brush, note))
+    height = brush.sheet.shape_height(index, height)
     return Box(x - width / 2, y - height / 2, width, height)
 
 
-def _pill(brush: Brush, x: float, y: float, size: float, label: Label, state: State) -> Path:
-    box = pill_box(x, y, size, label)
+def _pill(brush: Brush, index: int, x: float, y: float, state: State) -> Path:
+    box, size = pill_box(brush, index, x, y), label_size(brush, brush.sheet.fragment.notes[index])
     if state == "sounding":
         return Path(rounded(box, size * 0.3), brush.colour("sounding"), name="lit")
     weight = brush.weight("ring") * 0.8

@@ -25,6 +25,11 @@ class Label:
             return size * 0.5
         return sum(part_width(text, bracket, size) for text, bracket in self.parts)
 
+    def shape(self, size: float) -> tuple[float, float]:
+        """Width and height of the shape behind it: as tall as the digits want, never narrower than tall."""
+        height = size * 0.96
+        return max(height, self.width(size) + size * 0.34), height
+
 
 def part_width(text: str, bracket: str, size: float) -> float:
     """The width of one part with its brackets."""

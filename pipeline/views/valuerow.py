@@ -113,10 +113,14 @@ class _Row:
         return [Path(outline, self.ink, name="tie")]
 
     def beams(self) -> list[Mark]:
-        """A beam a level from its `begin` to its `end`, and stubs for the hooks."""
+        """A beam a level from its `begin` to its `end`, and stubs for the hooks.
+
+        Where a row ends under a beam, the beam goes on a little, and the next row begins with it.
+        """
         marks: list[Mark] = []
         begun: dict[int, float] = {}
         stub = self.small * 0.34
+        x = 0.0
         for index, words in self.rhythm.beamed:
             if index not in self.own:
                 continue
@@ -124,13 +128,15 @@ class _Row:
             for level, word in enumerate(words):
                 if word == "begin":
                     begun[level] = x
-                elif word == "end" and level in begun:
-                    marks.append(self._beam(begun.pop(level), x, level))
+                elif word == "continue":
+                    begun.setdefault(level, x - 2 * stub)
+                elif word == "end":
+                    marks.append(self._beam(begun.pop(level, x - 2 * stub), x, level))
                 elif word == "forward hook":
                     marks.append(self._beam(x, x + stub, level))
                 elif word == "backward hook":
                     marks.append(self._beam(x - stub, x, level))
-        return marks
+        return marks + [self._beam(left, x + 2 * stub, level) for level, left in begun.items()]
 
     def _beam(self, left: float, right: float, level: int) -> Mark:
         thick = self.small * 0.15
@@ -142,8 +148,9 @@ class _Row:
         marks: list[Mark] = []
         for tuplet in self.rhythm.tuplets:
             members = [i for i, sign in enumerate(self.rhythm.signs) if sign.tuplet == tuplet]
-            if all(i in self.own for i in members):
-                marks.extend(self._number(tuplet, members))
+            here = [i for i in members if i in self.own]
+            if members[0] in here:
+                marks.extend(self._number(tuplet, here))
         return marks
 
     def _number(self, tuplet: Tuplet, members: list[int]) -> list[Mark]:
