@@ -8,14 +8,16 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from pipeline.drawing.contrast import MARKS, TEXT, contrast, over
 from pipeline.drawing.picture import Colour
 from pipeline.drawing.roles import COLOURS, LINES, MOTION, ON_MARKS, ON_TEXT, SIZES
 from pipeline.drawing.templates import templates_folder
 from pipeline.errors import Fault, Faulty, Place, did_you_mean, faulty
-from pipeline.source import Source, read_yaml
+
+if TYPE_CHECKING:
+    from pipeline.source import Source
 
 TABLES = {"colours": COLOURS, "sizes": SIZES, "lines": LINES, "motion": MOTION}
 MOST = {"sizes": 1.0, "lines": 0.1, "motion": 10.0}
@@ -97,6 +99,8 @@ def load_look(name_or_path: str | Path, place: Place | None = None) -> Look:
 
 def read_look(path: Path) -> Look:
     """Read one look file, every fault of it at once. Raises Faulty."""
+    from pipeline.source import read_yaml  # who is handed a look needs no reader of YAML
+
     source, faults = read_yaml(path), list[Fault]()
     if not isinstance(source.data, dict):
         raise faulty(source.place(), "this is no look", f"write the tables {', '.join(TABLES)}")
@@ -113,7 +117,7 @@ def _numbers(table: Rows) -> tuple[tuple[str, float], ...]:
     return tuple((role, value) for role, value in table if isinstance(value, float))
 
 
-def _table(source: Source, name: str, faults: list[Fault]) -> Rows:
+def _table(source: "Source", name: str, faults: list[Fault]) -> Rows:
     """One table in the order of its roles; what is wrong with it goes to `faults`."""
     given = source.data.get(name)
     if not isinstance(given, dict):
@@ -136,7 +140,7 @@ def _table(source: Source, name: str, faults: list[Fault]) -> Rows:
     return tuple(rows)
 
 
-def _strangers(source: Source, path: tuple[str, ...], known: Iterable[str]) -> list[Fault]:
+def _strangers(source: "Source", path: tuple[str, ...], known: Iterable[str]) -> list[Fault]:
     table = source.data
     for step in path:
         table = table[step]

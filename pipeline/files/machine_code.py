@@ -12,7 +12,7 @@ import sys
 from collections.abc import Iterator
 from contextlib import suppress
 from functools import cache
-from importlib import metadata
+from importlib.util import find_spec
 from pathlib import Path
 from types import FunctionType
 from typing import Any, NamedTuple
@@ -73,9 +73,17 @@ def _processor() -> tuple[str, str]:
 def _key(function: FunctionType, types: tuple[str, ...]) -> str:
     """A digest of all that the code hangs on: the module, how it is compiled, for which processor."""
     compiler = Path(__file__).with_name("loop_compiler.py")
-    sources = (Path(file).read_bytes() for file in (function.__code__.co_filename, compiler, __file__))
-    words = (function.__name__, types, _processor(), sys.version_info[:2], metadata.version("numba"))
-    return hashlib.sha256(repr(words).encode() + b"".join(sources)).hexdigest()[:24]
+    sources = (Path(function.__code__.co_filename), compiler, Path(__file__), _compiler_version())
+    words = (function.__name__, types, _processor(), sys.version_info[:2], llvm.llvm_version_info)
+    return hashlib.sha256(repr(words).encode() + b"".join(map(Path.read_bytes, sources))).hexdigest()[:24]
+
+
+def _compiler_version() -> Path:
+    """The file that states numba's version: asking for its metadata takes longer than loading the code."""
+    found = find_spec("numba")
+    assert found is not None
+    assert found.origin is not None
+    return Path(found.origin).with_name("_version.py")
 
 
 def _folders() -> Iterator[Path]:

@@ -4,7 +4,6 @@ import io
 
 import numpy as np
 from numpy.typing import NDArray
-from PIL import Image as Pillow
 
 from pipeline.drawing.picture import Colour, Picture
 from pipeline.drawing.placing import scaled
@@ -61,6 +60,8 @@ def png_bytes(picture: Picture, scale: float = 1.0) -> bytes:
 
 def png_of(canvas: NDArray[np.uint8], level: int = 6) -> bytes:
     """A premultiplied canvas as a PNG file; without an alpha channel where everything is opaque."""
+    from PIL import Image as Pillow  # frames of film never come here
+
     pixels = straight(canvas)
     opaque = bool((pixels[:, :, 3] == 255).all())
     stream = io.BytesIO()

@@ -6,14 +6,17 @@ A lesson can be pickled and sent to another process. It holds no sound, only whe
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from pipeline.drawing.look import Look
 from pipeline.files.captions import Caption
-from pipeline.lesson.paper import HandoutKeys
 from pipeline.lesson.scene import Marker, Scene
 from pipeline.music.fragment import Fragment
 from pipeline.reasoning.habits import Habits
 from pipeline.timing import Rate
+
+if TYPE_CHECKING:
+    from pipeline.lesson.paper import HandoutKeys
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,7 +99,7 @@ class Lesson:
     look: Look
     segments: tuple[Segment, ...]
     fragments: tuple[tuple[str, Fragment], ...]
-    handout: HandoutKeys | None = None
+    handout: "HandoutKeys | None" = None
     credits: tuple[str, ...] = ()
     rights: tuple[Right, ...] = ()
     habits: Habits = field(default_factory=Habits)

@@ -1,6 +1,8 @@
 """Making: order, resuming, and one death that stays alone."""
 
 import signal
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -67,6 +69,17 @@ def test_a_worker_that_was_started_early_makes_or_is_replaced(tmp_path: Path, al
     (outcome,) = make(stale([text("a", "1")], store), store, jobs=1, ready=early)
     assert outcome.state == "made"
     assert first.poll() is not None, "it is ended with the build"
+
+
+def test_a_worker_that_gets_ready_for_films_loads_no_more_than_they_need() -> None:
+    """Each of these would cost it a twentieth of a second or more before its first frame."""
+    names = ("pydantic", "yaml", "numba", "scipy", "PIL", "typst", "verovio", "moviepy")
+    code = (
+        "import sys\nfrom pipeline.targets.jobs import get_ready\nget_ready()\n"
+        f"print([name for name in {names} if name in sys.modules])"
+    )
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert said.strip() == "[]"
 
 
 class Blow:
