@@ -55,6 +55,14 @@ def whole_window(guitar: Guitar) -> Window:
     return Window(guitar.fret_mm(0), right * 1.012, True)
 
 
+def halves(guitar: Guitar, last: int) -> tuple[Window, Window]:
+    """The frets up to `last`, and those after it with the wire of `last` at their left."""
+    middle, right = guitar.fret_mm(last), guitar.fret_mm(guitar.highest_fret)
+    beyond = (middle - guitar.fret_mm(last - 1)) * 0.3
+    lower = Window(guitar.fret_mm(0), middle * 1.012, True)
+    return lower, Window(middle - beyond, right + (right - middle) * 0.02, False)
+
+
 @dataclass(frozen=True)
 class Board:
     """A window of a guitar's neck in a box. `box` holds the strings' outermost places and their edge."""

@@ -12,7 +12,7 @@ from pipeline.music.guitar import Guitar
 from pipeline.music.pitch import parse_pitch, pitch_class_name
 from pipeline.music.positions import Position, positions
 from pipeline.music.scales import SCALES, Scale
-from pipeline.views.board import WIDEST, Board, board_marks, whole_window, window_for
+from pipeline.views.board import WIDEST, Board, board_marks, halves, whole_window, window_for
 from pipeline.views.brush import panel
 from pipeline.views.notemarks import Spot, coming_marks, ringing_marks, sounding_marks
 from pipeline.views.signs import centred
@@ -25,6 +25,9 @@ ScaleName = Literal[
     "harmonic minor", "phrygian dominant", "melodic minor", "lydian dominant", "altered", "minor pentatonic",
     "major pentatonic", "blues", "whole tone", "whole-half octatonic", "half-whole octatonic",
 ]  # fmt: skip
+OCTAVE = 12
+NARROW = 0.6
+"""From this height in widths on, a whole neck is drawn as two halves that meet at the octave."""
 ALSO_CALLED = {"major": "ionian", "minor": "aeolian"}
 
 
@@ -92,8 +95,8 @@ def position_of(view: Scalemap, guitar: Guitar) -> Position | None:
 
 
 @lru_cache(maxsize=32)
-def board_of(view: Scalemap, stage: Stage) -> Board:
-    """The neck under the map, with room for open strings."""
+def boards_of(view: Scalemap, stage: Stage) -> tuple[Board, ...]:
+    """The neck under the map, with room for open strings; in a narrow room its halves, one over the other."""
     guitar, small = guitar_of(stage), max(stage.size("small"), stage.smallest_text)
     edge, side = stage.size("gap"), stage.size("space") * 0.8
     top = small * 1.5 if view.heading else 0.0
@@ -105,8 +108,23 @@ def board_of(view: Scalemap, stage: Stage) -> Board:
         frets = {fret for _, fret in position.places}
         least = box.width / (box.height * 0.8 / guitar.nut_mm * WIDEST)
         window = window_for(guitar, frets, least)
-        return Board(guitar, window, box, opens if window.opens else 0.0)
-    return Board(guitar, whole_window(guitar), box, opens)
+        return (Board(guitar, window, box, opens if window.opens else 0.0),)
+    if box.height < box.width * NARROW or guitar.highest_fret < OCTAVE + 4:
+        return (Board(guitar, whole_window(guitar), box, opens),)
+    tall = (box.height - foot) / 2 - small * 0.3
+    lower, upper = halves(guitar, OCTAVE)
+    under = Box(box.x, box.bottom - tall, box.width, tall)
+    return Board(guitar, lower, box._replace(height=tall), opens), Board(guitar, upper, under, 0.0)
+
+
+def board_with(view: Scalemap, stage: Stage, fret: int) -> Board | None:
+    """The board on which a fret is in sight."""
+    return next((board for board in boards_of(view, stage) if in_sight(board, fret)), None)
+
+
+def in_sight(board: Board, fret: int) -> bool:
+    """Whether a fret's own space is in sight, or the open strings before the nut."""
+    return board.inside(fret) if fret else board.window.opens
 
 
 def places_of(view: Scalemap, board: Board) -> list[tuple[int, int, int]]:
@@ -115,27 +133,28 @@ def places_of(view: Scalemap, board: Board) -> list[tuple[int, int, int]]:
     for string in range(1, board.guitar.string_count + 1):
         for fret in range(board.guitar.highest_fret + 1):
             degree = view.known.degree(view.tonic_class, board.guitar.pitch(string, fret))
-            seen = board.inside(fret) if fret else board.window.opens
-            if degree is not None and seen:
+            if degree is not None and in_sight(board, fret):
                 found.append((string, fret, degree))
     return found
 
 
 @lru_cache(maxsize=32)
 def _neck(view: Scalemap, stage: Stage) -> Group:
-    return Group(tuple(board_marks(board_of(view, stage), stage, view.numbers)), name="neck")
+    boards = boards_of(view, stage)
+    return Group(tuple(mark for one in boards for mark in board_marks(one, stage, view.numbers)), name="neck")
 
 
 @lru_cache(maxsize=32)
 def _map(view: Scalemap, stage: Stage) -> Group:
-    board = board_of(view, stage)
-    position = position_of(view, board.guitar)
+    boards = boards_of(view, stage)
+    position = position_of(view, boards[0].guitar)
     marks: list[Mark] = []
-    for string, fret, degree in places_of(view, board):
-        inner = position is None or (string, fret) in position.places
-        marks.extend(_place(view, stage, board, (string, fret, degree), inner))
+    for board in boards:
+        for string, fret, degree in places_of(view, board):
+            inner = position is None or (string, fret) in position.places
+            marks.extend(_place(view, stage, board, (string, fret, degree), inner))
     if view.heading:
-        marks.extend(_heading(view, stage, board, position))
+        marks.extend(_heading(view, stage, boards[0], position))
     return Group(tuple(marks), name="scale map")
 
 
@@ -210,13 +229,13 @@ def _heading(view: Scalemap, stage: Stage, board: Board, position: Position | No
 def _live(view: Scalemap, stage: Stage, index: int, state: Literal["sounding", "next", "string"]) -> Group:
     """A note of the phrase on the map: its mark, with its degree where it has one, or its shining string."""
     assert stage.fragment is not None
-    board, note = board_of(view, stage), stage.fragment.notes[index]
+    note, name = stage.fragment.notes[index], f"note {index} {state}"
     string, fret = note.string or 1, note.fret or 0
+    board = board_with(view, stage, fret)
+    if board is None:
+        return Group((), name=name)
     degree = view.known.degree(view.tonic_class, board.guitar.pitch(string, fret))
     words = "" if degree is None else _label(view, board.guitar, (string, fret, degree))
     spot = Spot(board, stage, "none", note, index, words)
-    name = f"note {index} {state}"
-    if not board.inside(fret):
-        return Group((), name=name)
     drawn = {"next": coming_marks, "sounding": sounding_marks, "string": ringing_marks}[state]
     return Group(tuple(drawn(spot)), name=name)
