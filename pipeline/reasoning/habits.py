@@ -9,11 +9,13 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from pipeline.errors import Fault, Faulty, Place, did_you_mean
 from pipeline.reasoning.costs import CAUSES, NAMES, units
-from pipeline.source import Source, read_yaml
+
+if TYPE_CHECKING:
+    from pipeline.source import Source
 
 MEASURES: dict[str, tuple[float, float, str]] = {
     "home_low": (1, 24, "lowest hand position of the region the player likes best, as a fret"),
@@ -97,7 +99,7 @@ def habits_text(habits: Habits) -> str:
     return "\n".join(lines) + "\n"
 
 
-def habits_from(data: Any, file: str = "habits", source: Source | None = None) -> Habits:
+def habits_from(data: Any, file: str = "habits", source: "Source | None" = None) -> Habits:
     """Habits from plain data. Raises Faulty with every mistake and its place."""
     checker = _Checker(file, source)
     habits = checker.habits(data)
@@ -108,6 +110,8 @@ def habits_from(data: Any, file: str = "habits", source: Source | None = None) -
 
 def read_habits(path: str) -> Habits:
     """Habits from a YAML file. Raises Faulty."""
+    from pipeline.source import read_yaml  # who is handed habits needs no reader of YAML
+
     source = read_yaml(Path(path))
     return habits_from(source.data, source.file, source)
 
@@ -115,7 +119,7 @@ def read_habits(path: str) -> Habits:
 class _Checker:
     """Collects every mistake in one profile."""
 
-    def __init__(self, file: str, source: Source | None) -> None:
+    def __init__(self, file: str, source: "Source | None") -> None:
         self.file, self.source, self.faults = file, source, list[Fault]()
 
     def fault(self, path: tuple[str, ...], wrong: str, remedy: str, key: bool = False) -> None:
