@@ -13,8 +13,9 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from stat import S_ISDIR
+from typing import IO
 
-from pipeline.errors import Place, faulty
+from pipeline.errors import Faulty, Place, faulty
 from pipeline.targets.lock import hold
 from pipeline.targets.record import Made, Record
 
@@ -34,9 +35,7 @@ class Store:
                 place.mkdir(parents=True, exist_ok=True)
             _own((self.root, self.objects, self.scratch, *self.objects.iterdir()))
         except OSError as error:
-            raise faulty(
-                Place(str(folder)), f"the build folder cannot be written ({error.strerror})", "choose another"
-            ) from None
+            raise self._shut(error) from None
         self.record = Record(self.root / "made.jsonl")
 
     @property
@@ -47,7 +46,7 @@ class Store:
     @contextmanager
     def locked(self) -> Iterator[None]:
         """Hold the build folder for this process; raises Faulty at once where another build holds it."""
-        with open(self.root / "lock", "w", encoding="utf-8") as handle:
+        with self._lock() as handle:
             try:
                 hold(handle)
             except OSError:
@@ -61,6 +60,16 @@ class Store:
                 self.record = Record(self.record.file)
             self.record.compact()
             yield
+
+    def _lock(self) -> IO[str]:
+        try:
+            return open(self.root / "lock", "w", encoding="utf-8")
+        except OSError as error:
+            raise self._shut(error) from None
+
+    def _shut(self, error: OSError) -> Faulty:
+        what = f"the build folder cannot be written ({error.strerror})"
+        return faulty(Place(str(self.folder)), what, "choose another")
 
     def _sweep(self) -> None:
         """Drop what a killed build left in scratch."""

@@ -107,6 +107,29 @@ def test_a_broken_output_is_noticed_and_mended(script: Path, tmp_path: Path) -> 
     assert outputs(out) == right
 
 
+def test_a_folder_that_cannot_be_written_is_told_and_keeps_what_it_holds(
+    script: Path, tmp_path: Path
+) -> None:
+    """On a disk that is read only: permissions alone do not stop root."""
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    if subprocess.run(["mount", "-t", "tmpfs", "tmpfs", str(disk)], check=False).returncode:
+        pytest.skip("a disk cannot be mounted here")
+    try:
+        assert finish(start(script, disk / "build"))[0] == 0
+        right = outputs(disk / "build")
+        subprocess.run(["mount", "-o", "remount,ro", str(disk)], check=True)
+        script.write_text(script.read_text("utf-8").replace("Four notes.", "Five notes."), "utf-8")
+        for folder in ("build", "another"):
+            code, said = finish(start(script, disk / folder))
+            assert code == 2
+            assert f"disk/{folder}: the build folder cannot be written (Read-only file system)" in said
+            assert said.count("\n") == 1
+        assert outputs(disk / "build") == right
+    finally:
+        subprocess.run(["umount", str(disk)], check=False)
+
+
 def test_a_full_disk_is_told_and_leaves_what_was_there(script: Path, tmp_path: Path) -> None:
     disk = tmp_path / "disk"
     disk.mkdir()
