@@ -6,7 +6,7 @@ Within a bar, moments are counts from 0: in 4/4 a count is a quarter note, in 6/
 import re
 from bisect import bisect_right
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from pipeline.music.tabrows import Proof, Row
@@ -117,6 +117,7 @@ def time_bar(
     pickup = first and bool(marks) and (not columns or marks[0].column <= columns[0][1])
     marks = _resolved(marks, beats, pickup)
     starts = [column for column, _ in columns]
+    _check_single(marks, columns, proof)
     placed = {_column(mark, columns, starts): mark for mark in marks}
     rests = {column for column, mark in placed.items() if mark.rest}
     _check_rests(placed, rests & set(starts), proof)
@@ -130,6 +131,48 @@ def time_bar(
     finish = _finish(end, beats, proof)
     _check_rising(pins, counts, finish, beats, proof)
     return Bar(begin, finish, tuple(_shared(ordered, counts, finish, rests)))
+
+
+def _check_single(marks: list[CountMark], columns: list[tuple[int, int]], proof: Proof) -> None:
+    """Refuse a second mark over a note: only one could hold."""
+    starts = [first for first, _ in columns]
+    taken: set[int] = set()
+    for mark in marks:
+        column = _column(mark, columns, starts)
+        if column in taken:
+            wrong = f"{mark.text} is a second mark over one note"
+            proof.wrong(mark.line, mark.column, wrong, "keep one; a grace note has none of its own")
+        taken.add(column)
+
+
+def led(
+    marks: list[CountMark],
+    columns: list[tuple[int, int]],
+    graces: list[tuple[int, int, int]],
+    proof: Proof,
+) -> list[CountMark]:
+    """The marks of a bar, those over a grace note moved to the note that it leads to.
+
+    `columns` holds the first and last column of each group of notes, `graces` those of each grace note and
+    the column of its note, -1 where that note stands in a later bar.
+    """
+
+    def own(mark: CountMark) -> bool:
+        return any(first <= mark.column <= last for first, last in columns)
+
+    return [mark if own(mark) else _led(mark, graces, proof) for mark in marks]
+
+
+def _led(mark: CountMark, graces: list[tuple[int, int, int]], proof: Proof) -> CountMark:
+    over = next((note for first, last, note in graces if first <= mark.column <= last), None)
+    beside = any(mark.column in (first - 1, last + 1) for first, last, _ in graces)
+    if over == -1:
+        wrong = f"{mark.text} stands over a grace note whose note is in the next bar"
+        proof.wrong(mark.line, mark.column, wrong, "put it over that note")
+    elif over is None and beside and mark.count is not None:
+        wrong = f"count {mark.text} stands just beside a grace note"
+        proof.wrong(mark.line, mark.column, wrong, "put it over the note that the grace note leads to")
+    return mark if over in (None, -1) else replace(mark, column=over)
 
 
 def _check_rests(placed: dict[int, CountMark], struck: set[int], proof: Proof) -> None:

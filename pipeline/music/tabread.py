@@ -9,7 +9,7 @@ from fractions import Fraction
 from pipeline.music.fragment import ClueMark, Fragment, Measure, Repeat
 from pipeline.music.guitar import Guitar
 from pipeline.music.note import Note
-from pipeline.music.tabcount import CountMark, read_marks, time_bar
+from pipeline.music.tabcount import CountMark, led, read_marks, time_bar
 from pipeline.music.tabnote import PREFIX, Group, Sign, Unreadable, read_note, read_prefix
 from pipeline.music.tabrows import At, Proof, Row, System, read_systems
 from pipeline.music.tabside import read_sides
@@ -312,7 +312,8 @@ def _read_bar(
                 mark.line, mark.column, f"{mark.text} stands before the bar", "put it over its note"
             )
     columns = [(group.column, group.last) for group in groups if not group.grace]
-    counted = [mark for mark in inside if not mark.meter]
+    plain = [mark for mark in inside if not mark.meter]
+    counted = led(plain, columns, _graces(groups, columns), sheet.proof)
     beats, unit = sheet.meter
     timed = time_bar(counted, columns, beats, ends[0] if ends else None, not sheet.measures, sheet.proof)
     start, count = sheet.end, Fraction(4, unit)
@@ -322,6 +323,17 @@ def _read_bar(
     sheet.rests |= {times[slot.column] for slot in timed.slots if slot.rest}
     for group in groups:
         group.time = times.get(group.column, start)
+
+
+def _graces(groups: list[Group], columns: list[tuple[int, int]]) -> list[tuple[int, int, int]]:
+    """First and last column of each grace note that has them for itself, and the column of its note."""
+    found = []
+    for group in (group for group in groups if group.grace):
+        first = group.column - 1  # its g
+        if all(last < first or column > group.last for column, last in columns):
+            note = next((column for column, _ in columns if column > group.last), -1)
+            found.append((first, group.last, note))
+    return found
 
 
 def _take_meter(sheet: Sheet, meters: list[CountMark], inside: list[CountMark]) -> None:

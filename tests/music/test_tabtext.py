@@ -155,6 +155,26 @@ def test_grace_notes_take_no_time_and_stand_before_their_note() -> None:
     assert (main.attack, main.onset, main.duration) == ("hammer", 0, 2)
 
 
+@pytest.mark.parametrize("count", ["1   2", "1 2", "1  2"])
+def test_a_count_over_a_grace_note_holds_for_the_note_it_leads_to(count: str) -> None:
+    """Over the note, over the g or over the grace note: all three mean the note."""
+    fragment = read(f"count {count}\nE4   |5-g7--|\nB3   |----8-|")
+    assert [(note.fret, note.onset) for note in fragment.notes] == [(5, 0), (7, 1), (8, 1)]
+
+
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("count 1 2  3\nE4   |5-g7-8-|", "1:12: 3 is a second mark over one note"),
+        ("count 1  2\nE4   |5---g7-8-|", "1:10: count 2 stands just beside a grace note; put it over"),
+        ("count 1 2 1\nE4   |5-g7|8-|", "1:9: 2 stands over a grace note whose note is in the next bar"),
+    ],
+)
+def test_a_count_near_a_grace_note_is_told(text: str, expected: str) -> None:
+    found = faults(text)
+    assert any(fault.startswith(f"lesson.yaml:{expected}") for fault in found), found
+
+
 @pytest.mark.parametrize(
     ("text", "fields"),
     [
