@@ -8,6 +8,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 from math import lcm
 from typing import Annotated, Any
 
@@ -210,9 +211,13 @@ def _strings(value: Any) -> tuple[int, ...]:
             f"write {FEWEST_STRINGS} to {MOST_STRINGS} pitch names, lowest string first: E2 A2 D3 G3 B3 E4",
         )
     try:
-        return tuple(parse_pitch(name) for name in reversed(names))
+        strings = tuple(parse_pitch(name) for name in reversed(names))
     except ValueError as error:
         raise told(str(error), "write pitch names such as E2, F#3 or Bb3") from None
+    if all(above < below for above, below in pairwise(strings)):
+        lowest_first = " ".join(reversed(names))
+        raise told("the strings stand from the highest to the lowest", f"lowest first: {lowest_first}")
+    return strings
 
 
 def _run(value: Any) -> tuple[int, int]:

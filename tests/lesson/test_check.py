@@ -25,6 +25,13 @@ def test_a_sound_script_has_no_faults(changed: Changed) -> None:
     assert changed() == []
 
 
+def test_strings_from_high_to_low_are_told_once_where_they_stand(changed: Changed) -> None:
+    found = changed(("E2 A2 D3 G3 B3 E4", "E4 B3 G3 D3 A2 E2"))
+    assert len(found) == 1
+    wanted = "strings: the strings stand from the highest to the lowest; lowest first: E2 A2 D3 G3 B3 E4"
+    assert found[0] == f"lesson.yaml:7:19: {wanted}"
+
+
 @pytest.mark.parametrize(
     ("old", "new", "expected"),
     [
