@@ -18,6 +18,8 @@ from pathlib import Path
 from statistics import median
 from typing import NamedTuple
 
+from tests.benchmarks.cores import write_piece
+from tests.benchmarks.encode import size_of
 from tests.benchmarks.many import as_at_home
 
 SUFFIX = {"prores": "mov", "h264": "mp4"}
@@ -34,8 +36,17 @@ class Spent(NamedTuple):
 def written(kind: str, size: str, codec: str, frames: int, cache: Path | None = None) -> Spent:
     """A film of so many frames, written by a fresh process; `cache` is a folder for its compiled loops."""
     with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / f"0-{frames}.{SUFFIX[codec]}"
-        command = [sys.executable, "-m", "tests.benchmarks.encode", "--pieces", kind, size, str(path)]
+        path = Path(folder) / f"film.{SUFFIX[codec]}"
+        command = [
+            sys.executable,
+            "-m",
+            "tests.benchmarks.memory",
+            "--film",
+            kind,
+            size,
+            str(frames),
+            str(path),
+        ]
         more = {"NUMBA_CACHE_DIR": str(cache)} if cache else {}
         began = time.perf_counter()
         process = subprocess.Popen(command, env=as_at_home() | more)
@@ -68,7 +79,12 @@ def main() -> None:
     reader.add_argument("--size", default="1920x1080")
     reader.add_argument("--codecs", default="prores,h264")
     reader.add_argument("--kinds", default="paged,scrolling")
+    reader.add_argument("--film", nargs=4, help=argparse.SUPPRESS)
     given = reader.parse_args()
+    if given.film:
+        kind, size, frames, path = given.film
+        write_piece(Path(path), kind, size_of(size), 0, int(frames))
+        return
     for codec in given.codecs.split(","):
         first_frame("paged", given.size, codec, given.rounds)
         for kind in given.kinds.split(","):
