@@ -64,9 +64,9 @@ class Neck:
 
 
 def played(stage: Stage) -> list[Note]:
-    """The placed notes that some pass plays; all where nothing is played."""
+    """The placed notes that some pass plays; all where nothing is played. A dead note may have no fret."""
     notes = stage.fragment.notes if stage.fragment else ()
-    placed = [n for n in notes if n.string is not None and n.fret is not None]
+    placed = [n for n in notes if n.string is not None and (n.fret is not None or n.dead)]
     if not stage.passes:
         return placed
     return [n for n in placed if any(n.onset in one.beats or n.grace for one in stage.passes)]
@@ -95,7 +95,7 @@ def fitted_board(region: str, stage: Stage, box: Box, notes: list[Note]) -> Boar
     """A board in a box whose window holds the notes (and the hand's reach), not stretched too far."""
     assert stage.fragment is not None
     guitar = stage.fragment.guitar
-    opens = any(n.fret == 0 and not natural(n) for n in notes)
+    opens = any(not n.fret and not natural(n) for n in notes)
     radius = stage.size("note-radius")
     frets = {f for n in notes for f in _reach(n) if f <= guitar.highest_fret}
     across = box.height * 0.8 / max(guitar.nut_mm, 1.0)

@@ -130,7 +130,8 @@ def quiet_marks(board: Board, stage: Stage, inside: Inside, notes: Iterable[Note
         if board.inside(note.fret or 0):
             places.setdefault(place_of(note), []).append(note)
     marks: list[Mark] = []
-    for group in places.values():
+    for every in places.values():
+        group = [note for note in every if not note.dead] or every
         plain = next((note for note in group if note.harmonic is None), group[0])
         labels = {label_in(note, inside, stage) for note in group}
         spot = Spot(board, stage, inside, plain)
@@ -156,7 +157,7 @@ def _quiet(spot: Spot, label: str, role: str, heavy: bool) -> list[Mark]:
     name = f"place {spot.note.string}/{spot.note.fret}"
     body = Path(spot.outline(x, y, radius), look.colour("panel"), stroke, name)
     if spot.note.dead:
-        return [body]
+        return _written(spot, "", radius, x, y, role, "regular")
     return [body, *_written(spot, label, radius, x, y, role, "semibold" if heavy else "regular")]
 
 

@@ -35,7 +35,7 @@ class Stop:
     change: str = ""
     """What the change of string from the stroke before is: `inside`, `outside`, `onward` or nothing."""
     since: float = 0.0
-    """The x of the stroke before."""
+    """The x of the column before: the pick rests until there, and then goes over to this stroke."""
 
 
 @dataclass(frozen=True)
@@ -70,20 +70,27 @@ class Way:
         if place + 1 == len(strokes):
             return now.to_y
         after = strokes[place + 1]
-        share = (x - now.x - half) / (after.x - now.x - 2 * half)
-        return now.to_y + (after.from_y - now.to_y) * eased(share)
+        x0, x1 = self._going(after)
+        return now.to_y + (after.from_y - now.to_y) * eased((x - x0) / (x1 - x0))
 
     def stroke_line(self, stop: Stop) -> Outline:
         half = self.step * REACH
         return line(stop.x - half, stop.from_y, stop.x + half, stop.to_y)
 
     def travel(self, before: Stop, after: Stop) -> Outline:
-        """The way in the air from one stroke to the next."""
-        half = self.step * REACH
-        x0, x1 = before.x + half, after.x - half
+        """The way in the air from one stroke to the next: level past notes that take none, over at the last.
+
+        A level way lies between two strings, so it crosses no number.
+        """
+        x0, x1 = self._going(after)
         third = (x1 - x0) / 3
-        pen = Pen().move(x0, before.to_y)
+        pen = Pen().move(before.x + self.step * REACH, before.to_y).line(x0, before.to_y)
         return pen.cubic(x0 + third, before.to_y, x1 - third, after.from_y, x1, after.from_y).outline
+
+    def _going(self, after: Stop) -> tuple[float, float]:
+        """From where to where the pick goes over to a stroke: within the step that leads to it."""
+        half = self.step * REACH
+        return after.since + half, after.x - half
 
 
 def change_of(before: Note, after: Note) -> str:
@@ -99,23 +106,34 @@ def change_of(before: Note, after: Note) -> str:
     return "onward" if onward else ""
 
 
+def changes_of(notes: tuple[Note, ...], columns: list[tuple[int, ...]]) -> list[str]:
+    """What the change of string to each column's stroke is called; nothing where there is none."""
+    found: list[str] = []
+    before: Note | None = None
+    for column in columns:
+        stroked = stroked_of(notes, column)
+        found.append(change_of(before, stroked) if before and stroked else "")
+        before = stroked or before
+    return found
+
+
+def stroked_of(notes: tuple[Note, ...], column: tuple[int, ...]) -> Note | None:
+    """The note of a column that says how it is stroked."""
+    return next((notes[i] for i in column if notes[i].stroke and notes[i].picked), None)
+
+
 def way_of(notes: tuple[Note, ...], line_: Line, columns: list[tuple[int, ...]], step: float,
            ys: dict[int, float], gap: float) -> Way:  # fmt: skip
     """The way over columns of notes. `ys` are the strings' places; a down-stroke goes to thinner strings."""
     stops: list[Stop] = []
-    before: tuple[Note, float] | None = None
-    for place, column in enumerate(columns):
-        x = place * step
-        stroked = next((notes[i] for i in column if notes[i].stroke and notes[i].picked), None)
+    for place, (column, change) in enumerate(zip(columns, changes_of(notes, columns), strict=True)):
+        x, stroked = place * step, stroked_of(notes, column)
         stroke = stroked.stroke if stroked else None
         reach = sorted(ys[notes[i].string or 1] for i in column)
         thin_first = ys[min(ys)] < ys[max(ys)]
         up = (stroke == "up") != thin_first
         from_y, to_y = (reach[-1] + gap * BEYOND, reach[0] - gap * BEYOND) if up else (
             reach[0] - gap * BEYOND, reach[-1] + gap * BEYOND)  # fmt: skip
-        change = change_of(before[0], stroked) if before and stroked else ""
-        stops.append(Stop(line_.starts[column[0]], column, x, stroke, from_y, to_y, change,
-                          before[1] if before else x))  # fmt: skip
-        if stroked:
-            before = (stroked, x)
+        since = max(0.0, x - step)
+        stops.append(Stop(line_.starts[column[0]], column, x, stroke, from_y, to_y, change, since))
     return Way(tuple(stops), step)

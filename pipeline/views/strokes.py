@@ -8,10 +8,13 @@ from math import atan2, degrees
 from pipeline.drawing.outline import Pen, arrow_head, line, rounded
 from pipeline.drawing.picture import Box, Group, Mark, Outline, Path, Picture, Stroke, Text
 from pipeline.drawing.typeface import cap_height, text_width
+from pipeline.music.note import Note
 from pipeline.views.brush import panel
-from pipeline.views.labels import string_name
-from pipeline.views.pickpath import BEYOND, REACH, Stop, Way, way_of
+from pipeline.views.labels import fret_text, string_name
+from pipeline.views.notemarks import natural, touch_of
+from pipeline.views.pickpath import BEYOND, REACH, Stop, Way, changes_of, way_of
 from pipeline.views.signs import centred
+from pipeline.views.signs import dead as cross
 from pipeline.views.sounding import moment_at, stage_line
 from pipeline.views.stage import Stage
 
@@ -22,6 +25,8 @@ TALL = 0.95
 """The pick's height in string gaps."""
 HEAD, FOOT = BEYOND + TALL + 0.1, 0.85
 """Room over the first string, for the pick where a stroke begins, and under the last one, in string gaps."""
+CROSS = 0.5
+"""The width of a dead note's cross, in type sizes."""
 WORDS = {"inside": "inside", "outside": "outside", "onward": "on"}
 
 
@@ -72,13 +77,14 @@ def plan_of(view: Strokes, stage: Stage) -> Plan | None:
     notes = fragment.notes
     columns = [c for c in line_.columns if all(notes[i].string is not None for i in c)]
     if stage.passes:
-        columns = [c for c in columns if any(line_.starts[c[0]] in one.beats for one in stage.passes)]
+        columns = [c for c in columns if any(notes[c[0]].onset in one.beats for one in stage.passes)]
     if not columns:
         return None
     used = {notes[i].string or 1 for c in columns for i in c}
     strings = list(range(min(used), max(used) + 1))
     small = max(stage.size("small"), stage.smallest_text)
-    words = small * 1.15 if view.changes else 0.0
+    turns = view.changes and any(changes_of(notes, columns))
+    words = small * 1.15 if turns else 0.0
     edge = stage.size("gap")
     room = stage.height - 2 * edge - words
     gaps = HEAD + len(strings) - 1 + FOOT
@@ -88,9 +94,9 @@ def plan_of(view: Strokes, stage: Stage) -> Plan | None:
     order = list(reversed(strings)) if view.thick_on_top else strings
     ys = {string: top + place * gap for place, string in enumerate(order)}
     digit = max(small, min(stage.size("digit"), gap * 0.8))
-    widest = max(text_width(str(notes[i].fret), "bold", digit) for c in columns for i in c)
+    widest = max(label_width(notes[i], digit) for c in columns for i in c)
     clear = (widest / 2 + digit * 0.3) / REACH if view.frets else 0.0
-    step = max(digit * 2.1, clear, text_width("outside", "semibold", small) * 1.12 if view.changes else 0.0)
+    step = max(digit * 2.1, clear, text_width("outside", "semibold", small) * 1.12 if turns else 0.0)
     side = stage.size("space") * 0.8
     names = max(text_width(string_name(fragment, s), "semibold", small) for s in strings) + small * 0.5
     window = Box(side + names, 0.0, stage.width - 2 * side - names, float(stage.height))
@@ -99,9 +105,8 @@ def plan_of(view: Strokes, stage: Stage) -> Plan | None:
 
 
 def _moving(view: Strokes, stage: Stage, plan: Plan, t: Fraction) -> list[Mark]:
-    moment = moment_at(stage, t)
+    beat, sounding = _now(stage, plan, t)
     cursor = plan.window.x + plan.window.width * CURSOR_AT
-    beat = moment.beat if moment.beat is not None else plan.way.stops[0].beat
     x = plan.way.glide(float(beat))
     dx = cursor - x
     marks: list[Mark] = [_lines(view, stage)]
@@ -112,8 +117,23 @@ def _moving(view: Strokes, stage: Stage, plan: Plan, t: Fraction) -> list[Mark]:
             marks.append(_slid(_tile(view, stage, tile), dx, plan.window))
     marks.append(_slid(_pick(view, stage), cursor, plan.window, plan.way.y_at(x)))
     marks.extend(_words(view, stage, plan, dx))
-    marks.extend(_slid(_lit(view, stage, i), dx, plan.window) for i in moment.sounding if _known(plan, i))
+    marks.extend(_slid(_lit(view, stage, i), dx, plan.window) for i in sounding if _known(plan, i))
     return marks
+
+
+def _now(stage: Stage, plan: Plan, t: Fraction) -> tuple[Fraction, tuple[int, ...]]:
+    """The pick's beat and the notes that sound: grace notes before a pass's first beat are played too."""
+    moment, one = moment_at(stage, t), stage.pass_at(t)
+    assert stage.fragment is not None
+    if one is None or moment.beat is None:
+        return plan.way.stops[0].beat, ()
+    if t >= one.span.start:
+        return moment.beat, moment.sounding
+    notes = stage.fragment.notes
+    own = (stop.beat for stop in plan.way.stops if notes[stop.notes[0]].onset in one.beats)
+    opening = min(next(own, moment.beat), moment.beat)
+    beat = one.moments.inverse(t)
+    return (beat, stage_line(stage).at(beat, opening)) if beat >= opening else (opening, ())
 
 
 def _known(plan: Plan, index: int) -> bool:
@@ -176,7 +196,7 @@ def _words(view: Strokes, stage: Stage, plan: Plan, dx: float) -> list[Mark]:
     assert stage.fragment is not None
     for place, stop in enumerate(plan.way.stops):
         numbers, change = _numbers(view, stage, place), _change(view, stage, place)
-        widest = max(text_width(str(stage.fragment.notes[i].fret), "bold", plan.digit) for i in stop.notes)
+        widest = max(label_width(stage.fragment.notes[i], plan.digit) for i in stop.notes)
         for group, x, half in (numbers, stop.x, widest / 2), (change, _middle(stop), plan.small * 2):
             if group is not None and plan.window.x <= x + dx - half and x + dx + half <= plan.window.right:
                 found.append(_slid(group, dx, plan.window))
@@ -238,20 +258,30 @@ def _change(view: Strokes, stage: Stage, place: int) -> Group | None:
     return Group((text,), name=name)
 
 
+def label_width(note: Note, size: float) -> float:
+    """The width of what stands on the string for a note."""
+    return size * CROSS if note.dead else text_width(_label(note), "bold", size)
+
+
+def _label(note: Note) -> str:
+    """The fret, or where a natural harmonic is touched."""
+    return fret_text(Fraction(touch_of(note)).limit_denominator(100) if natural(note) else note.fret or 0)
+
+
 def _number(plan: Plan, stage: Stage, index: int, x: float, lit: bool) -> list[Mark]:
-    """A fret number on a chip of the panel's colour, or on a lit one."""
+    """A fret number (a cross for a dead note) on a chip of the panel's colour, or on a lit one."""
     assert stage.fragment is not None
-    note = stage.fragment.notes[index]
-    y, text = plan.ys[note.string or 1], str(note.fret)
-    wide = text_width(text, "bold", plan.digit) + plan.digit * 0.3
+    note, look = stage.fragment.notes[index], stage.look
+    y, name = plan.ys[note.string or 1], f"fret {index}"
+    wide = label_width(note, plan.digit) + plan.digit * 0.3
     box = Box(x - wide / 2, y - plan.digit * 0.46, wide, plan.digit * 0.92)
     plate, ink = ("sounding", "sounding-text") if lit else ("panel", "ink")
-    face = "black" if lit else "bold"
-    name = "lit" if lit else "plate"
-    return [
-        Path(rounded(box, plan.digit * 0.28), stage.look.colour(plate), name=name),
-        centred(text, x, y, plan.digit, stage.look.colour(ink), face, f"fret {index}"),
-    ]
+    face, colour = "black" if lit else "bold", look.colour(ink)
+    chip = Path(rounded(box, plan.digit * 0.28), look.colour(plate), name="lit" if lit else "plate")
+    if note.dead:
+        stroke = Stroke(colour, plan.digit * (0.16 if lit else 0.13))
+        return [chip, Path(cross(x, y, plan.digit * 0.46), stroke=stroke, name=name)]
+    return [chip, centred(_label(note), x, y, plan.digit, colour, face, name)]
 
 
 @lru_cache(maxsize=1024)

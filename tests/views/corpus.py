@@ -159,6 +159,23 @@ def lone_note() -> Fragment:
     return written("lone", PLAIN, [(F(4), on(6, 0))])
 
 
+def rake() -> Fragment:
+    """A raked start of dead grace notes, dead notes of full length, hammered notes, another raked note."""
+    items: list[tuple[Any, ...]] = [
+        (F(0), on(4, 0, dead=True, grace=True, stroke="down", duration=F(0))),
+        (F(0), on(3, 0, dead=True, grace=True, stroke="down", duration=F(0))),
+        (F(1), on(2, 8, finger=3, stroke="down", vibrato="wide")),
+        (F(1, 2), on(2, 0, dead=True, stroke="up")),
+        (F(1, 2), on(1, 5, finger=1, stroke="up")),
+        (F(1, 2), on(1, 7, finger=3, attack="hammer")),
+        (F(1, 2), on(1, 5, finger=1, attack="pull")),
+        (F(0), on(2, 0, dead=True, grace=True, stroke="down", duration=F(0))),
+        (F(1), on(3, 5, finger=1, stroke="down")),
+    ]
+    whole = written("rake", PLAIN, items)
+    return whole.with_notes(tuple(n.but(pitch=None, fret=None) if n.dead else n for n in whole.notes))
+
+
 def unplaced() -> Fragment:
     """Pitches without strings, as MIDI gives them."""
     notes = tuple(Note(F(i), F(1), 60 + i) for i in range(4))
@@ -179,6 +196,7 @@ def corpus() -> dict[str, Fragment]:
         "nine-string chords": chords(NINE),
         "twenty a second": fast(),
         "lone note": lone_note(),
+        "rake": rake(),
         "unplaced": unplaced(),
     }
 

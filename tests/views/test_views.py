@@ -93,6 +93,15 @@ def test_everything_stays_in_the_frame_and_is_large_enough(
         assert min(reading.sizes_of_text(picture), default=1e9) >= stage.full_height / 30 - 1e-6
 
 
+@every_fragment
+@every_view
+def test_nothing_unknown_is_written_out(name: str, given: dict[str, Any], fragment: str) -> None:
+    """A dead note has no fret, a note from MIDI no string: no view says so by the name of nothing."""
+    stage, view = staged(fragment), made(name, given)
+    for t in moments(stage, 4):
+        assert not [mark for mark, _ in reading.texts(view.picture(stage, t)) if "None" in mark.text]
+
+
 @pytest.mark.parametrize("shape", SHAPES, ids=str)
 @every_view
 def test_other_rooms_hold_everything_too(
