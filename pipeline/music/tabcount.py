@@ -244,7 +244,7 @@ def _check_rising(
             proof.wrong(
                 mark.line, mark.column, f"count {mark.text} does not come later than the one before", remedy
             )
-        before = max(before, count)
+        before = count
 
 
 def _shared(

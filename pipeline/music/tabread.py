@@ -13,6 +13,7 @@ from pipeline.music.tabcount import CountMark, led, read_marks, time_bar
 from pipeline.music.tabnote import PREFIX, Group, Sign, Unreadable, read_note, read_prefix
 from pipeline.music.tabrows import At, Proof, Row, System, read_systems
 from pipeline.music.tabside import read_sides
+from pipeline.music.tabslip import pipes, straight_sides, straight_strings
 
 BAR = re.compile(r"[|:]+")
 HOLD = re.compile(r"=+")
@@ -84,10 +85,8 @@ def read_tab(
 def read_layout(text: str, guitar: Guitar, at: At, meter: tuple[int, int]) -> Layout:
     """Read aligned text, and where in it everything stands. Raises Faulty with every fault."""
     sheet = Sheet(guitar, Proof(at, text.replace("\r\n", "\n").split("\n")), meter)
-    systems = read_systems(text, guitar, sheet.proof)
-    for number, system in enumerate(systems):
-        if system.strings:
-            _read_system(sheet, number, system)
+    read = read_systems(text, guitar, sheet.proof)
+    systems = tuple(_read_system(sheet, number, system) for number, system in enumerate(read))
     if systems and not sheet.measures:
         sheet.proof.wrong(
             0, 0, "the text holds no bar", "write notes or - after a bar line, such as `E4|--5--|`"
@@ -105,13 +104,19 @@ def _sorted(clues: list[ClueMark]) -> tuple[ClueMark, ...]:
     return tuple(sorted(clues, key=lambda clue: clue.note))
 
 
-def _read_system(sheet: Sheet, number: int, system: System) -> None:
+def _read_system(sheet: Sheet, number: int, system: System) -> System:
+    """Read a system; returns it with the rows in line that had slipped."""
+    if not system.strings:
+        return system
+    system = straight_strings(system, sheet.proof)
     signs = [sign for row in system.strings for sign in _scan(sheet, number, row)]
     bars = _bar_lines(sheet, system)
     groups = _grouped(sheet, number, signs)
     sheet.groups += groups
+    system = straight_sides(system, groups, sheet.proof)
     columns = [column for bar in bars for column in range(bar.first, bar.last + 1)]
-    _refuse_on_lines(sheet, groups, set(columns))
+    if len({pipes(row) for row in system.strings}) == 1:
+        _refuse_on_lines(sheet, groups, set(columns))
     marks = [mark for row in system.of("count") for mark in read_marks(row, columns, sheet.proof)]
     marks.sort(key=lambda mark: mark.column)
     width = max(len(row.text) for row in system.rows)
@@ -126,6 +131,7 @@ def _read_system(sheet: Sheet, number: int, system: System) -> None:
             _read_bar(
                 sheet, number, bar, closing, stop, [g for g in groups if bar.last < g.column < stop], marks
             )
+    return system
 
 
 def _refuse_on_lines(sheet: Sheet, groups: list[Group], columns: set[int]) -> None:
@@ -219,11 +225,11 @@ def _check_link(sheet: Sheet, sign: Sign) -> None:
 def _bar_lines(sheet: Sheet, system: System) -> list[BarLine]:
     """Bar lines of a system; every string row must have them in the same columns."""
     found = {row: [m for m in BAR.finditer(row.text, row.start) if "|" in m[0]] for row in system.strings}
-    columns = {row: [i for i in range(row.start, len(row.text)) if row.text[i] == "|"] for row in found}
+    columns = {row: pipes(row) for row in found}
     top = system.strings[0]
-    usual = Counter(map(tuple, columns.values())).most_common(1)[0][0]
+    usual = Counter(columns.values()).most_common(1)[0][0]
     for row, own in columns.items():
-        _compare_bars(sheet, row, own, list(usual))
+        _compare_bars(sheet, row, own, usual)
     matches = [match for own in found.values() for match in own]
     lines: list[BarLine] = []
     for match in found[top]:
@@ -236,7 +242,7 @@ def _bar_lines(sheet: Sheet, system: System) -> list[BarLine]:
     return lines
 
 
-def _compare_bars(sheet: Sheet, row: Row, own: list[int], usual: list[int]) -> None:
+def _compare_bars(sheet: Sheet, row: Row, own: tuple[int, ...], usual: tuple[int, ...]) -> None:
     """Most rows are taken to be right, the upper ones where as many stand on either side."""
     if own == usual:
         return

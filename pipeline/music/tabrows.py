@@ -28,8 +28,11 @@ class Proof:
     lines: Sequence[str] = ()
     """The text, to show what stands around a fault's column."""
     faults: list[Fault] = field(default_factory=list)
+    moved: dict[int, int] = field(default_factory=dict)
+    """By row, how many columns it stands right of where it is read."""
 
     def wrong(self, row: int, column: int, wrong: str, remedy: str) -> None:
+        column = max(0, column + self.moved.get(row, 0))
         self.faults.append(Fault(self.at(row, column), wrong, remedy + self._shown(row, column)))
 
     def _shown(self, row: int, column: int) -> str:

@@ -308,7 +308,7 @@ def test_strings_by_letter_by_number_and_left_out() -> None:
         ("clues    q\nE4     |-5-|", "lesson.yaml:1:10: 'q' is no clue; known here: s slurred"),
         ("marks    XX\nE4     |-5-|", "lesson.yaml:1:10: 'XX' is no mark; write PM---"),
         ("E4 |:-5-|", "lesson.yaml:1:4: the repeat that starts here never ends; end it with :|"),
-        ("E4 |7-5:|\nB3 |:---:|", "lesson.yaml:1:5: a note stands in the column of a repeat sign; leave"),
+        ("E4 |7--5:|\nB3 |:---:|", "lesson.yaml:1:5: a note stands in the column of a repeat sign; leave"),
         ("E4 |-5-g7-|", "lesson.yaml:1:9: a grace note before no note; write the note after it"),
         ("", "lesson.yaml:1:1: the text holds no notes; write a row for each string"),
         ("E4 |-12-|\nB3 |--12|", "lesson.yaml:2:7: a note stands half under another"),
@@ -317,6 +317,79 @@ def test_strings_by_letter_by_number_and_left_out() -> None:
 def test_a_fault_says_where_and_what_would_be_right(text: str, expected: str) -> None:
     found = faults(text)
     assert any(fault.startswith(expected) for fault in found), found
+
+
+STRAIGHT = """\
+count    1 e  & a  2     3     4
+strokes  d u  d u  d     d     d
+fingers  1 2  1 3  1     1     3
+     E4|-5-7--5-8--5--10-5-----8-|
+     B3|------------------8------|
+     G3|-------------------------|
+clues    n    n    n           q
+"""
+
+
+def moved(text: str, spaces: int, *kinds: str) -> str:
+    """A text with some rows moved to the right, or to the left where `spaces` is negative."""
+    rows = []
+    for row in text.splitlines():
+        label = row.split("|")[0].split()[0]
+        start = row.index(label) + len(label)
+        if label in kinds:
+            row = row[:start] + " " * spaces + row[start:][max(0, -spaces) :]
+        rows.append(row)
+    return "\n".join(rows) + "\n"
+
+
+SLIPPED = [
+    (
+        (-1, "strokes"),
+        "2:9: this row (strokes) stands one column left of the notes; put one space more before",
+    ),
+    (
+        (1, "count", "strokes", "fingers"),
+        "1:11: the rows count, strokes and fingers stand one column right of the notes; take one space away",
+    ),
+    ((2, "fingers"), "3:14: this row (fingers) stands two columns right of the notes; take two spaces away"),
+    ((1, "B3"), "5:9: this row stands one column right of the other strings; take one space away before"),
+    ((3, "E4"), "4:11: this row stands 3 columns right of the other strings; take 3 spaces away before the"),
+]
+
+
+@pytest.mark.parametrize(("how", "expected"), SLIPPED)
+def test_a_row_that_slipped_is_told_of_once(how: tuple[int, str], expected: str) -> None:
+    """And the text is read on: that q is no clue is told, too."""
+    found = faults(moved(STRAIGHT, *how))
+    other = next(fault for fault in found if "'q' is no clue" in fault)
+    assert len(found) == 2, found
+    assert other.startswith("lesson.yaml:7:32: ")
+    assert any(fault.startswith(f"lesson.yaml:{expected}") for fault in found), found
+
+
+def test_a_fault_in_a_row_that_slipped_is_told_where_it_stands() -> None:
+    found = faults(moved(STRAIGHT.replace("d     d     d", "d     w     d"), -1, "strokes"))
+    assert [fault.split(": ")[0] for fault in found] == [
+        f"lesson.yaml:{at}" for at in ("2:9", "2:25", "7:32")
+    ]
+
+
+def test_rows_that_drift_away_from_the_notes_are_told_of_once() -> None:
+    text = """\
+count    1 e  &  a  2 e  &  a  3 e
+strokes  d u        d u        d u
+     A2|--5-7--h8--p7-5-7--h8--p7-5-7-|
+     E2|------------------------------|
+"""
+    found = faults(text)
+    assert len(found) == 1, found
+    assert "the rows count and strokes stand beside the notes, " in found[0]
+    assert "the first one column left of a note; put each in the column of its note's fret" in found[0]
+
+
+def test_counts_that_fall_back_are_told_of_where_they_do() -> None:
+    found = faults("count  1 2 3 4 1 2 3 4\nE4    |5-5-5-5-5-5-5-5-|")
+    assert [fault.split(": ")[0] for fault in found] == ["lesson.yaml:1:16"]
 
 
 @pytest.mark.parametrize("sign", ["\x0b", "\x0c", "\x1c", "\u2028", "\r", "\xa0", "\u200b", "\x00"])
