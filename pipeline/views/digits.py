@@ -91,7 +91,8 @@ def _ringing(brush: Brush, system: System, index: int) -> list[Mark]:
     tail = tail_of(brush, system, index)
     if tail is None:
         return []
-    tail = replace(tail, left=tail.left - brush.sheet.sizes.gap * 0.06)
+    if tail.kind == "straight":  # a wave or a lean must lie on the one that stands there at rest
+        tail = replace(tail, left=tail.left - brush.sheet.sizes.gap * 0.06)
     stroke = brush.stroke("sounding", max(brush.weight("ring"), brush.sheet.sizes.gap * 0.09))
     return [Path(tail.outline(brush.sheet.sizes.gap), stroke=stroke, name=f"ring {index}")]
 

@@ -1,6 +1,7 @@
 """Marks of notes on a neck: quiet ones of the phrase, an outline for what comes, a solid one for what sounds.
 
-A harmonic is a diamond over its very node; everything else is round and stands between the frets.
+A harmonic is a diamond over its very node; everything else stands between the frets, round, or with a point
+down to the string where the other hand taps it.
 """
 
 from collections.abc import Iterable
@@ -8,13 +9,13 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
-from pipeline.drawing.outline import Pen, circle, diamond
+from pipeline.drawing.outline import Pen, circle, diamond, polygon
 from pipeline.drawing.picture import Mark, Outline, Path, Stroke
 from pipeline.drawing.typeface import text_width
 from pipeline.music.note import Note
 from pipeline.music.pitch import pitch_class_name
 from pipeline.views.board import Board, string_path, string_weight
-from pipeline.views.labels import fret_text
+from pipeline.views.labels import LETTERS, fret_text
 from pipeline.views.signs import centred, dead
 from pipeline.views.stage import Stage
 
@@ -67,11 +68,25 @@ class Spot:
     def outline(self, x: float, y: float, radius: float) -> Outline:
         if self.harmonic:
             return diamond(x, y, radius * 2.3, radius * 2.3)
-        return circle(x, y, radius)
+        return tapped(x, y, radius) if self.note.attack == "tap" else circle(x, y, radius)
 
     @property
     def label(self) -> str:
         return label_in(self.note, self.inside, self.stage) if self.words is None else self.words
+
+
+def tapped(x: float, y: float, radius: float) -> Outline:
+    """A tapped note's mark about (x, y): flat on top, with a point down, like a fingertip from above."""
+    side, top, shoulder, tip = radius * 0.95, radius * 0.9, radius * 0.5, radius * 1.3
+    return polygon(
+        (
+            (x - side, y - top),
+            (x + side, y - top),
+            (x + side, y + shoulder),
+            (x, y + tip),
+            (x - side, y + shoulder),
+        )
+    )
 
 
 def natural(note: Note) -> bool:
@@ -87,13 +102,16 @@ def touch_of(note: Note) -> float:
 
 
 def label_in(note: Note, inside: Inside, stage: Stage) -> str:
-    """What a mark says: a finger, a fret, a pitch name or nothing. An open string has no finger: 0."""
+    """What a mark says: a finger, a fret, a pitch name or nothing. An open string has no finger: 0; what
+    the other hand taps has none either, and says what the tab says."""
     if inside == "none" or note.dead:
         return ""
     if natural(note) and inside in ("fret", "finger") and not note.finger:
         return fret_text(Fraction(touch_of(note)).limit_denominator(100)) if inside == "fret" else ""
     if inside == "fret" or (inside == "finger" and note.fret == 0):
         return str(note.fret)
+    if inside == "finger" and note.attack == "tap" and note.finger is None:
+        return LETTERS["tap"]
     if inside == "finger":
         return "" if note.finger is None else "T" if note.finger == 0 else str(note.finger)
     flats = stage.fragment.flats if stage.fragment else False
@@ -132,7 +150,7 @@ def quiet_marks(board: Board, stage: Stage, inside: Inside, notes: Iterable[Note
     marks: list[Mark] = []
     for every in places.values():
         group = [note for note in every if not note.dead] or every
-        plain = next((note for note in group if note.harmonic is None), group[0])
+        plain = min(group, key=lambda note: (note.harmonic is not None, note.attack == "tap"))
         labels = {label_in(note, inside, stage) for note in group}
         spot = Spot(board, stage, inside, plain)
         agreed = labels.pop() if len(labels) == 1 else ""

@@ -1,6 +1,6 @@
 """Techniques on the strip: bows, slides, waves, bends, spans, and the lane that says how each note starts."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 
 from pipeline.drawing.contrast import over
@@ -149,6 +149,7 @@ def lane_signs(brush: Brush, system: System, placed: Placed) -> list[Mark]:
     marks: list[Mark] = []
     for column, x in zip(placed.piece.columns, placed.xs, strict=True):
         notes = [brush.sheet.fragment.notes[i] for i in column.notes]
+        marks.extend(_grace_strokes(brush, system, column.graces))
         if notes:
             name = f"{column.notes[0]}"
             marks.extend(_attack_sign(brush, notes, x, name))
@@ -172,6 +173,22 @@ def _attack_sign(brush: Brush, notes: list[Note], x: float, name: str) -> list[M
     if stroke:
         return [stroke_sign(stroke, x, lane, sizes.sign * 0.92, brush.colour("stroke"), f"stroke {name}")]
     return []
+
+
+def _grace_strokes(brush: Brush, system: System, graces: Sequence[int]) -> list[Mark]:
+    """The strokes of grace notes, such as a rake's, as much smaller as the notes are."""
+    lane, sizes = brush.sheet.sizes.lane("attack"), brush.sheet.sizes
+    if lane is None or not brush.sheet.wants.strokes:
+        return []
+    notes, tall = brush.sheet.fragment.notes, sizes.sign * 0.92
+    small = min(tall * 0.62, min((brush.sheet.note_half(i) for i in graces), default=0.0) * 2.2)
+    return [
+        stroke_sign(
+            stroke, system.xs[i], lane + (tall - small) / 2, small, brush.colour("stroke"), f"stroke {i}"
+        )
+        for i in graces
+        if (stroke := notes[i].stroke) is not None and notes[i].picked
+    ]
 
 
 def _accent_sign(brush: Brush, notes: list[Note], x: float, name: str) -> list[Mark]:
