@@ -9,8 +9,10 @@ from pipeline.errors import Faulty
 from pipeline.lesson.check_files import habits_called
 from pipeline.lesson.proof import At, Proof
 from pipeline.music.fragment import Fragment
+from pipeline.music.tapping import tapped
 from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.reading import Placement, Reading
+from pipeline.views.hand import position_of
 
 FOUND = ("best", "second", "third", "fourth", "fifth")
 
@@ -57,10 +59,10 @@ def _answer(proof: Proof, at: At, fragment: Fragment, name: str, habits: Habits)
 
 
 def _written(fragment: Fragment) -> Reading:
-    places = (
-        Placement(note.string or 1, note.fret or 0, note.finger, note.position or note.fret or 1, note.stroke)
-        for note in fragment.notes
-    )
+    places, position = list[Placement](), 1
+    for note, by_tap in zip(fragment.notes, tapped(fragment.notes), strict=True):
+        position = position_of(note) or (position if by_tap else note.fret) or 1
+        places.append(Placement(note.string or 1, note.fret or 0, note.finger, position, note.stroke))
     return Reading("written", tuple(places))
 
 

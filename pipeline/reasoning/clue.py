@@ -13,8 +13,9 @@ from pipeline.music.fragment import ClueMark, Fragment
 from pipeline.reasoning import chain as ch
 from pipeline.reasoning.costs import HARD, units
 from pipeline.reasoning.habits import Habits
-from pipeline.reasoning.lattice import link_broken, spoken
+from pipeline.reasoning.lattice import link_broken
 from pipeline.reasoning.limits import GripLimit, Limits, StepLimit, StrokeLimit, together
+from pipeline.reasoning.moments import repeated, spoken
 from pipeline.reasoning.reading import Placement
 from pipeline.reasoning.spot import spot
 from pipeline.reasoning.states import Grip, Held
@@ -46,11 +47,7 @@ class _Spot:
     @property
     def repeated(self) -> bool:
         """Whether the moment has the pitches of the one before."""
-        if self.moment == 0:
-            return False
-        before, now = self.fragment.chords[self.moment - 1 : self.moment + 1]
-        notes = self.fragment.notes
-        return [notes[i].pitch for i in before] == [notes[i].pitch for i in now]
+        return repeated(self.fragment, self.moment)
 
 
 class _Unfit(Exception):

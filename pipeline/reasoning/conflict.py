@@ -11,8 +11,9 @@ from pipeline.music.fragment import Fragment
 from pipeline.reasoning.clue import described
 from pipeline.reasoning.costs import HARD
 from pipeline.reasoning.habits import Habits
-from pipeline.reasoning.lattice import Times, lattice_of, spoken
+from pipeline.reasoning.lattice import lattice_of
 from pipeline.reasoning.limits import Limits, Region, together
+from pipeline.reasoning.moments import Times, spoken
 from pipeline.reasoning.search import search
 from pipeline.reasoning.spot import spot
 

@@ -74,6 +74,13 @@ CAUSES: tuple[Cause, ...] = (
         "changed_finger", "note", 0.4, "another finger takes the same place", "fingers change on one place"
     ),
     Cause("slide_length", "mm", 0.004, "how far a slide travels", "slide of {n} mm"),
+    Cause(
+        "over_neck",
+        "mm",
+        0.003,
+        "the picking hand moves over the neck to tap, or back, between notes that follow at once",
+        "picking hand {n} mm over the neck",
+    ),
     Cause("inside", "change", 0.04, "the stroke crosses between the two strings", "crosses inside"),
     Cause("outside", "change", 0.02, "the stroke crosses around the two strings", "crosses outside"),
     Cause("economy", "change", 1.5, "the stroke goes on in one direction", "one stroke through two strings"),
@@ -92,8 +99,8 @@ INDEX: dict[str, int] = {name: index for index, name in enumerate(NAMES)}
 LOW_HAND, HIGH_HAND, OPEN_STRING, STRETCH, RING_FINGER, LITTLE_FINGER, THICK_STRING = range(7)
 CHORD_SPAN, BARRE, CHORD_GAP, CHORD_FINGER, BEND_FINGER, BEND_ROOM = range(7, 13)
 SHIFT, SHIFT_LENGTH, SHIFT_SPEED, FREE_SHIFT, WALK, ROLL, JUMP, CROSSED, SPREAD = range(13, 22)
-CROSS_STRING, SKIP_STRING, MOVED_REPEAT, CHANGED_FINGER, SLIDE_LENGTH = range(22, 27)
-INSIDE, OUTSIDE, ECONOMY, REPEATED_STROKE, PINCH_UPSTROKE, UPSTROKE_START, UNHEARD_SLUR, CLUE = range(27, 35)
+CROSS_STRING, SKIP_STRING, MOVED_REPEAT, CHANGED_FINGER, SLIDE_LENGTH, OVER_NECK = range(22, 28)
+INSIDE, OUTSIDE, ECONOMY, REPEATED_STROKE, PINCH_UPSTROKE, UPSTROKE_START, UNHEARD_SLUR, CLUE = range(28, 36)
 
 STROKE_CAUSES = frozenset(NAMES[INSIDE:CLUE])
 

@@ -12,8 +12,8 @@ from pipeline.reasoning.clue import described
 from pipeline.reasoning.costs import NAMES
 from pipeline.reasoning.fingering import readings
 from pipeline.reasoning.habits import Habits
-from pipeline.reasoning.lattice import Times, spoken
 from pipeline.reasoning.limits import Region
+from pipeline.reasoning.moments import Times, spoken
 from pipeline.reasoning.question import Question, questions
 from pipeline.reasoning.reading import Cost, Reading
 from pipeline.reasoning.remarks import reading_remarks
@@ -46,6 +46,7 @@ CAUSE_WORDS: dict[str, str] = {
     "moved_repeat": "a repeated pitch that moves",
     "changed_finger": "fingers that change on one place",
     "slide_length": "long slides",
+    "over_neck": "the picking hand's way over the neck",
     "inside": "crossings inside",
     "outside": "crossings outside",
     "economy": "strokes through two strings",

@@ -11,13 +11,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from pipeline.music.fragment import Fragment
+from pipeline.music.tapping import tapped
 from pipeline.reasoning.chain import count_path
 from pipeline.reasoning.clue import all_limits, clue_limits, kept, soft_costs
 from pipeline.reasoning.conflict import conflict_of
 from pipeline.reasoning.costs import HARD, NAMES, SCALE, explained, units
 from pipeline.reasoning.habits import Habits
-from pipeline.reasoning.lattice import Lattice, Times, lattice_of
+from pipeline.reasoning.lattice import Lattice, lattice_of
 from pipeline.reasoning.limits import Limits, Region, region_limits
+from pipeline.reasoning.moments import Times
 from pipeline.reasoning.names import told_apart, zone_name
 from pipeline.reasoning.reading import Cost, Placement, Reading
 from pipeline.reasoning.search import direction, search, through
@@ -167,12 +169,14 @@ def _strings(lattice: Lattice, path: Path) -> Ints:
 
 def placements(lattice: Lattice, path: Path) -> tuple[Placement, ...]:
     """Where every note lies along a path, in the order of the fragment's notes."""
-    places = list[Placement]()
+    places, by_tap = list[Placement](), tapped(lattice.fragment.notes)
     for moment, row in enumerate(_rows(lattice, path)):
         grip, stroke = lattice.grips[row], None
         if lattice.kinds[moment] != "slurred":
             stroke = STROKES[path.strokes[moment]]
-        places += [Placement(h.string, h.fret, h.finger, grip.position, stroke) for h in grip.held]
+        for index, held in zip(lattice.fragment.chords[moment], grip.held, strict=True):
+            own = None if by_tap[index] else stroke
+            places.append(Placement(held.string, held.fret, held.finger, grip.position, own))
     return tuple(places)
 
 

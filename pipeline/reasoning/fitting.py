@@ -18,7 +18,8 @@ from pipeline.errors import Place, faulty
 from pipeline.music.fragment import Fragment
 from pipeline.reasoning.costs import CAUSES, COUNT, NAMES, STROKE_CAUSES
 from pipeline.reasoning.habits import HEAVIEST, Habits
-from pipeline.reasoning.lattice import Times, lattice_of
+from pipeline.reasoning.lattice import lattice_of
+from pipeline.reasoning.moments import Times
 from pipeline.reasoning.odds import expected
 
 Reals = NDArray[np.float64]

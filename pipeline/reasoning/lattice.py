@@ -6,8 +6,6 @@ share one block of rows, so that building takes little time for long fragments.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
-from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,17 +14,27 @@ from pipeline.errors import Fault, Faulty
 from pipeline.music.fragment import Fragment
 from pipeline.music.guitar import Guitar
 from pipeline.music.pitch import pitch_name
+from pipeline.music.tapping import tapped
 from pipeline.reasoning import chain as ch
 from pipeline.reasoning.costs import HARD
 from pipeline.reasoning.grip_costs import block_counts
 from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.limits import GripLimit, Limits, penalty_of
+from pipeline.reasoning.moments import (
+    Times,
+    crossings_of,
+    gaps_of,
+    moment_kinds,
+    moments_pinched,
+    repeated,
+    spoken,
+    strokes_heard,
+)
 from pipeline.reasoning.spot import spot
 from pipeline.reasoning.states import Grip, Wanted, grips_of, places_of, wanted
-from pipeline.reasoning.stroke_costs import STROKES, start_costs, stroke_table
+from pipeline.reasoning.stroke_costs import start_costs, stroke_table
 
 Ints = NDArray[np.int64]
-Times = Sequence[Fraction] | Sequence[float]
 SLURS = {"hammer": ch.HAMMERED, "pull": ch.HAMMERED, "slide": ch.SLID, "tie": ch.TIED}
 """Columns of the links that an attack makes."""
 
@@ -41,7 +49,7 @@ class Lattice:
     grips: tuple[Grip, ...]
     counts: Ints
     kinds: tuple[str, ...]
-    """How each moment is played: `picked`, `slurred`, or `fresh` after a rest."""
+    """How each moment is played: `picked`, `slurred` (or tapped), or `fresh` after a rest."""
     pinched: tuple[bool, ...]
 
     @property
@@ -61,7 +69,8 @@ class _Block:
     grips: tuple[Grip, ...]
 
 
-_Demand = tuple[tuple[Wanted, ...], tuple[bool, ...], tuple[GripLimit, ...]]
+_Demand = tuple[tuple[Wanted, ...], tuple[bool, ...], tuple[GripLimit, ...], int]
+"""What the notes of a moment ask, which of them are bent, the limits, the picking hand's crossings."""
 
 
 def lattice_of(
@@ -72,16 +81,18 @@ def lattice_of(
     `times` gives the second of every note; without it the fragment's tempo does.
     """
     limits = limits or Limits()
-    blocks, grips, counts, own = _grip_table(fragment, habits, limits)
     kinds = moment_kinds(fragment, habits, limits, times)
-    context = _context(fragment, limits, kinds)
+    gaps = gaps_of(fragment, times)
+    demands = _demands(fragment, limits, crossings_of(fragment, kinds, gaps, habits.rest))
+    blocks, grips, counts, own = _grip_table(demands, fragment, habits)
+    rests = [kind == "fresh" and gap >= habits.rest for kind, gap in zip(kinds, gaps, strict=True)]
+    context = _context(fragment, limits, rests)
     first = np.array([block.first for block in blocks], np.int64)
     size = np.array([len(block.grips) for block in blocks], np.int64)
     weights, between, shape = np.array(habits.units, np.int64), _between(fragment.guitar), _shapes(grips)
     span = round(habits.hand_span)
     strokes, start = _stroke_costs(fragment, habits, limits, kinds)
     tables = ch.pair_tables(shape, weights, between, span, context, first, size)
-    gaps = _gaps(fragment, times)
     offsets = np.concatenate([[0], np.cumsum(size)]).astype(np.int64)
     steps = (offsets, *tables)
     chain = ch.Chain(first, size, gaps, context, strokes, start, shape, own, between, span, weights, *steps)
@@ -89,21 +100,21 @@ def lattice_of(
 
 
 def _grip_table(
-    fragment: Fragment, habits: Habits, limits: Limits
+    demands: Sequence[_Demand], fragment: Fragment, habits: Habits
 ) -> tuple[list[_Block], tuple[Grip, ...], Ints, Ints]:
     """Blocks of grips, one for each different demand, with their counts and costs."""
-    demands, known = _demands(fragment, limits), dict[_Demand, _Block]()
+    known = dict[_Demand, _Block]()
     rows, faults, table, penalties = list[Grip](), list[Fault](), list[tuple[int, ...]](), list[int]()
     for demand, indexes in zip(demands, fragment.chords, strict=True):
         if demand in known:
             continue
-        notes, bends, asked = demand
+        notes, bends, asked, crossings = demand
         grips = grips_of(fragment.guitar, notes)
         if not grips:
             faults.append(no_grip(fragment, indexes, notes))
         known[demand] = _Block(len(rows), grips)
         rows += grips
-        table += block_counts(fragment.guitar, habits.hand, notes, bends)
+        table += block_counts(fragment.guitar, habits.hand, notes, bends, crossings)
         penalties += [penalty_of(grip, asked) for grip in grips]
     if faults:
         raise Faulty(faults)
@@ -112,12 +123,17 @@ def _grip_table(
     return [known[demand] for demand in demands], tuple(rows), counts, own
 
 
-def _demands(fragment: Fragment, limits: Limits) -> list[_Demand]:
+def _demands(fragment: Fragment, limits: Limits, crossings: Sequence[int]) -> list[_Demand]:
     """What each moment asks of its grips."""
     asked, notes = _grip_limits(limits), fragment.notes
-    wants = [wanted(note) for note in notes]
+    wants = [wanted(*pair) for pair in zip(notes, tapped(notes), strict=True)]
     return [
-        (tuple(wants[i] for i in group), tuple(bool(notes[i].bend) for i in group), asked.get(moment, ()))
+        (
+            tuple(wants[i] for i in group),
+            tuple(bool(notes[i].bend) for i in group),
+            asked.get(moment, ()),
+            crossings[moment],
+        )
         for moment, group in enumerate(fragment.chords)
     ]
 
@@ -161,57 +177,17 @@ def _no_place(fragment: Fragment, index: int, demand: Wanted) -> Fault:
     return Fault(place, f"{spoken(fragment, index)} cannot be at {at}{bent}", f"it lies at {options}")
 
 
-def spoken(fragment: Fragment, index: int) -> str:
-    """A note as messages name it, counted from 1: `note 5 (C4)`."""
-    pitch = fragment.notes[index].pitch
-    return f"note {index + 1} ({pitch_name(pitch, fragment.flats) if pitch is not None else 'dead'})"
-
-
-def moment_times(fragment: Fragment, times: Times | None) -> list[float]:
-    """The second at which each moment begins."""
-    if times is not None and len(times) != len(fragment.notes):
-        raise ValueError("there must be one time for every note")
-    beat = float(60 / fragment.tempo)
-    first = (group[0] for group in fragment.chords)
-    return [float(fragment.notes[i].onset) * beat if times is None else float(times[i]) for i in first]
-
-
-def _gaps(fragment: Fragment, times: Times | None) -> Ints:
-    """Milliseconds from the moment before to each moment; at least 1, so that a grace note has some."""
-    moments = moment_times(fragment, times)
-    steps = (max(1, round((b - a) * 1000)) for a, b in pairwise(moments))
-    return np.array([1, *steps][: len(moments)], np.int64)
-
-
-def moment_kinds(fragment: Fragment, habits: Habits, limits: Limits, times: Times | None) -> tuple[str, ...]:
-    """How each moment is set sounding: `picked`, `slurred`, or `fresh` at the start and after a rest."""
-    gaps = _gaps(fragment, times)
-    slurred = {s.moment for s in limits.steps if s.column in (ch.SAME_STRING, ch.TIED) and s.penalty >= HARD}
-    kinds = []
-    for moment, indexes in enumerate(fragment.chords):
-        silent = all(fragment.notes[i].attack not in ("pick",) for i in indexes)
-        if moment and (silent or moment in slurred):
-            kinds.append("slurred")
-        else:
-            kinds.append("fresh" if moment == 0 or gaps[moment] >= habits.rest else "picked")
-    return tuple(kinds)
-
-
-def _repeats(fragment: Fragment) -> Ints:
-    """1 where a moment has the pitches of the one before."""
-    pitches = [tuple(fragment.notes[i].pitch for i in group) for group in fragment.chords]
-    same = (int(a == b) for a, b in pairwise(pitches))
-    return np.array([0, *same][: len(pitches)], np.int64)
-
-
-def _context(fragment: Fragment, limits: Limits, kinds: Sequence[str]) -> Ints:
+def _context(fragment: Fragment, limits: Limits, rests: Sequence[bool]) -> Ints:
     """What the step into each moment depends on: a rest, a repeated pitch, the links."""
     context = np.zeros((len(fragment.chords), ch.FIRST_LINK + ch.LINKS), np.int64)
-    context[:, ch.REST] = [kind == "fresh" for kind in kinds]
-    context[:, ch.REPEAT] = _repeats(fragment)
+    context[:, ch.REST] = rests
+    context[:, ch.REPEAT] = [repeated(fragment, moment) for moment in range(len(fragment.chords))]
+    by_tap = tapped(fragment.notes)
     for moment, indexes in enumerate(fragment.chords):
         for index in indexes:
             column = SLURS.get(fragment.notes[index].attack)
+            if column is not None and by_tap[index]:
+                column = ch.SAME_STRING  # it goes on with the picking hand's finger, not the fretting hand's
             if column is not None and moment and _may_follow(fragment, moment, index):
                 context[moment, ch.FIRST_LINK + column] = HARD
     for limit in limits.steps:
@@ -230,16 +206,6 @@ def _may_follow(fragment: Fragment, moment: int, index: int) -> bool:
     return all(note.string != string for note in fragment.notes[:first])
 
 
-def moments_pinched(fragment: Fragment) -> tuple[bool, ...]:
-    marked = {clue.note for clue in fragment.clues if clue.kind == "pinched"}
-    return tuple(any(_is_pinched(fragment, i, marked) for i in group) for group in fragment.chords)
-
-
-def _is_pinched(fragment: Fragment, index: int, marked: set[int]) -> bool:
-    harmonic = fragment.notes[index].harmonic
-    return index in marked or (harmonic is not None and harmonic.kind == "pinch")
-
-
 def _stroke_costs(
     fragment: Fragment, habits: Habits, limits: Limits, kinds: Sequence[str]
 ) -> tuple[Ints, Ints]:
@@ -255,23 +221,6 @@ def _stroke_costs(
         else:
             strokes[moment, :, :, 1 - then] += penalty
     return strokes.reshape(-1, 3, 2, 2), start
-
-
-def strokes_heard(fragment: Fragment, limits: Limits, kinds: Sequence[str]) -> list[tuple[int, int, int]]:
-    """(moment, stroke, penalty) of every stroke that is written or was heard.
-
-    A stroke heard at a slurred moment, which takes none, is against both strokes.
-    """
-    heard = list[tuple[int, int, int]]()
-    for limit in limits.strokes:
-        stroke = STROKES.index(limit.stroke)
-        either = (0, 1) if kinds[limit.moment] == "slurred" else (stroke,)
-        heard += [(limit.moment, one, limit.penalty) for one in either]
-    for moment, indexes in enumerate(fragment.chords):
-        written = {fragment.notes[i].stroke for i in indexes} - {None}
-        if kinds[moment] != "slurred":
-            heard += [(moment, STROKES.index(stroke), HARD) for stroke in written if stroke]
-    return heard
 
 
 def _between(guitar: Guitar) -> Ints:

@@ -29,7 +29,7 @@ class GripLimit:
         if self.kind == "open":
             return held.fret == 0
         if self.kind == "fretted":
-            return held.finger is not None
+            return held.finger is not None or held.fret > 0
         if self.kind == "near":
             return held.fret == 0 and self.low - 4 <= grip.position <= self.high + 1
         value = grip.position if self.kind == "position" else held.string

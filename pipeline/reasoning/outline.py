@@ -9,7 +9,7 @@ from pipeline.music.pitch import pitch_class_name
 from pipeline.music.positions import Stay, positions, stays
 from pipeline.music.scales import SCALES, Scale
 from pipeline.reasoning.cells import Cell, cells
-from pipeline.reasoning.lattice import Times
+from pipeline.reasoning.moments import Times
 from pipeline.reasoning.reading import Reading
 from pipeline.reasoning.shifts import Shift, shifts
 

@@ -15,7 +15,8 @@ from pipeline.music.fragment import Fragment
 from pipeline.reasoning.chain import LOW, jit
 from pipeline.reasoning.clue import all_limits, clue_limits
 from pipeline.reasoning.habits import Habits
-from pipeline.reasoning.lattice import Lattice, Times, lattice_of, spoken
+from pipeline.reasoning.lattice import Lattice, lattice_of
+from pipeline.reasoning.moments import Times, spoken
 from pipeline.reasoning.odds import fill_steps, spread
 
 REACH = 32

@@ -1,12 +1,15 @@
 """Written fingers and hand positions that no hand can take, told before anyone weighs or films them."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 
 from pipeline.music.fragment import Fragment
 from pipeline.music.note import Note
+from pipeline.music.tapping import tapped
 from pipeline.reasoning.states import grips_of, wanted
+
+TAPPED = "take it away: the picking hand taps, and fingers are the fretting hand's"
 
 
 @dataclass(frozen=True)
@@ -24,18 +27,23 @@ def out_of_hand(fragment: Fragment) -> Iterator[OutOfHand]:
     def run(item: tuple[bool, tuple[int, ...]]) -> tuple[bool, int | None]:
         return item[0], fragment.notes[item[1][0]].position
 
-    judged = ((_impossible(fragment, chord), chord) for chord in fragment.chords)
+    by_tap = tapped(fragment.notes)
+    fingered = (note.finger is not None for note in fragment.notes)
+    for index, wrong in enumerate(map(all, zip(by_tap, fingered, strict=True))):
+        if wrong:
+            yield OutOfHand(index, "a tapped note has a finger", TAPPED)
+    judged = ((_impossible(fragment, chord, by_tap), chord) for chord in fragment.chords)
     for (impossible, _), found in groupby(judged, key=run):
         if impossible:
             chords = [chord for _, chord in found]
             yield _told(fragment, chords[0], len(chords) - 1)
 
 
-def _impossible(fragment: Fragment, chord: tuple[int, ...]) -> bool:
+def _impossible(fragment: Fragment, chord: tuple[int, ...], by_tap: Sequence[bool]) -> bool:
     notes = [fragment.notes[i] for i in chord]
     if all(note.finger is None for note in notes) or any(note.string is None for note in notes):
         return False
-    return not grips_of(fragment.guitar, tuple(wanted(note) for note in notes))
+    return not grips_of(fragment.guitar, tuple(wanted(fragment.notes[i], by_tap[i]) for i in chord))
 
 
 def _told(fragment: Fragment, chord: tuple[int, ...], more: int) -> OutOfHand:

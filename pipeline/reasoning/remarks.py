@@ -5,7 +5,7 @@ from collections.abc import Iterator
 from pipeline.music.fragment import Fragment
 from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.harmonics import pinches, touch_words
-from pipeline.reasoning.lattice import Times, spoken
+from pipeline.reasoning.moments import Times, spoken
 from pipeline.reasoning.reading import Reading
 from pipeline.reasoning.repairs import StrokeConflict, stroke_conflict
 from pipeline.reasoning.strokes import StrokeTask, phrases, starts

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from pipeline.music.fragment import Fragment
-from pipeline.reasoning.lattice import Times, moment_times
+from pipeline.reasoning.moments import Times, moment_times
 from pipeline.reasoning.reading import Placement
 
 

@@ -24,7 +24,7 @@ WIDEST_MM = 150.0
 
 @dataclass(frozen=True, order=True)
 class Held:
-    """One note of a grip. An open, dead or touched string has no finger."""
+    """One note of a grip. An open, dead, touched or tapped string has no finger."""
 
     string: int
     fret: int
@@ -49,7 +49,7 @@ class Wanted:
     """What is known of a note before the search: the parts left None are open.
 
     `near` is a fret the hand must be at to touch a natural harmonic; `fretted` forbids the open string
-    (bends, vibrato).
+    (bends, vibrato). A `tapped` note is stopped by the picking hand and leaves the fretting hand anywhere.
     """
 
     pitch: int | None
@@ -60,14 +60,22 @@ class Wanted:
     near: int | None = None
     fretted: bool = False
     dead: bool = False
+    tapped: bool = False
+
+    @property
+    def free(self) -> bool:
+        """Whether no finger of the fretting hand stops the string, wherever the note lies."""
+        return self.dead or self.tapped
 
 
-def wanted(note: Note) -> Wanted:
-    """What a written note asks of the grips."""
+def wanted(note: Note, by_tap: bool = False) -> Wanted:
+    """What a written note asks of the grips; `by_tap` where the picking hand stops it."""
     natural = note.harmonic is not None and note.harmonic.kind == "natural"
     touch = note.harmonic.touch if natural and note.harmonic else None
     near = max(1, round(touch)) if touch is not None else None
     fretted = bool(note.bend) or note.vibrato != "none"
+    if by_tap:
+        return Wanted(note.pitch, note.string, note.fret, None, note.position, fretted=fretted, tapped=True)
     if note.pitch is None:
         return Wanted(None, note.string, note.fret, position=note.position, dead=True)
     return Wanted(note.pitch, note.string, note.fret, note.finger, note.position, near, fretted)
@@ -101,7 +109,7 @@ def _raw_places(guitar: Guitar, wanted: Wanted) -> Iterator[tuple[int, int]]:
 
 def _single(guitar: Guitar, wanted: Wanted) -> Iterator[Grip]:
     for string, fret in places_of(guitar, wanted):
-        if fret == 0 or wanted.dead:
+        if fret == 0 or wanted.free:
             yield from _unfingered(guitar, wanted, string, fret)
         else:
             yield from _fingered(guitar, wanted, string, fret)
@@ -115,8 +123,13 @@ def _unfingered(guitar: Guitar, wanted: Wanted, string: int, fret: int) -> Itera
         return
     if wanted.finger is not None:
         return
-    for position in range(1, min(guitar.highest_fret, OPEN_POSITIONS) + 1):
+    for position in _anywhere(guitar):
         yield Grip((Held(string, fret, None),), position)
+
+
+def _anywhere(guitar: Guitar) -> range:
+    """The positions of a hand that has nothing to hold."""
+    return range(1, min(guitar.highest_fret, OPEN_POSITIONS) + 1)
 
 
 def _fingered(guitar: Guitar, wanted: Wanted, string: int, fret: int) -> Iterator[Grip]:
@@ -154,12 +167,13 @@ def _assignments(
         return
     for place in places_of(guitar, wanted[len(so_far)]):
         taken = any(place[0] == string for string, _ in so_far)
-        if not taken and _within_reach(guitar, (*so_far, place)):
+        if not taken and _within_reach(guitar, wanted, (*so_far, place)):
             yield from _assignments(guitar, wanted, (*so_far, place))
 
 
-def _within_reach(guitar: Guitar, places: Sequence[tuple[int, int]]) -> bool:
-    frets = [fret for _, fret in places if fret]
+def _within_reach(guitar: Guitar, wanted: Sequence[Wanted], places: Sequence[tuple[int, int]]) -> bool:
+    pairs = zip(wanted, places, strict=False)
+    frets = [fret for one, (_, fret) in pairs if fret and not one.free]
     return not frets or guitar.fret_mm(max(frets)) - guitar.fret_mm(min(frets)) <= WIDEST_MM
 
 
@@ -167,7 +181,7 @@ def _fingerings(wanted: Sequence[Wanted], places: Sequence[tuple[int, int]]) -> 
     """Fingers in order: towards the body and, on one fret, towards the thin strings; or one as a barre."""
     order = sorted(range(len(places)), key=lambda i: (places[i][1], -places[i][0]))
     thumbs = {i: 0 for i, w in enumerate(wanted) if w.finger == 0 and places[i][1]}
-    fretted = [i for i in order if places[i][1] and not wanted[i].dead and i not in thumbs]
+    fretted = [i for i in order if places[i][1] and not wanted[i].free and i not in thumbs]
     for fingers in _orders([places[i] for i in fretted], ()):
         by_note = dict(zip(fretted, fingers, strict=True)) | thumbs
         asked = all(w.finger in (None, by_note.get(i)) for i, w in enumerate(wanted))
@@ -203,7 +217,10 @@ def _positions(guitar: Guitar, wanted: Sequence[Wanted], held: Sequence[Held]) -
     touched = next((w.near for w in wanted if w.near is not None), None)
     if touched is not None:
         return sorted({position for _, position in _reaches(guitar, touched)})
-    return sorted({w.position for w in wanted if w.position is not None} or {1})
+    asked = {w.position for w in wanted if w.position is not None}
+    if all(w.tapped for w in wanted):
+        return sorted(asked or _anywhere(guitar))
+    return sorted(asked or {1})
 
 
 def _position(guitar: Guitar, held: Sequence[Held]) -> int | None:

@@ -16,7 +16,7 @@ from pipeline.reasoning import costs
 from pipeline.reasoning.clue import all_limits, clue_limits
 from pipeline.reasoning.costs import HARD, SCALE
 from pipeline.reasoning.habits import Habits
-from pipeline.reasoning.lattice import Times, moment_kinds, moments_pinched, strokes_heard
+from pipeline.reasoning.moments import Times, moment_kinds, moments_pinched, strokes_heard
 from pipeline.reasoning.spot import spot
 from pipeline.reasoning.stroke_costs import STROKES, crossing, start_costs, stroke_causes, stroke_table
 

@@ -9,6 +9,7 @@ from fractions import Fraction
 from functools import lru_cache
 
 from pipeline.music.note import Note
+from pipeline.music.tapping import tapped
 from pipeline.views.glide import eased
 from pipeline.views.sounding import Line, stage_line
 from pipeline.views.stage import Pass, Stage
@@ -17,10 +18,13 @@ FINGERS = 4
 
 
 def position_of(note: Note) -> int | None:
-    """A note's hand position: as written, else what its finger and fret say; None where neither is known."""
+    """A note's hand position: as written, else what its finger and fret say; None where neither is known.
+
+    A tapped fret says nothing of the fretting hand.
+    """
     if note.position is not None:
         return note.position
-    if note.finger and note.fret:
+    if note.finger and note.fret and note.attack != "tap":
         return max(1, note.fret - note.finger + 1)
     return None
 
@@ -35,11 +39,12 @@ class Stay:
 
 
 def stays_of(notes: tuple[Note, ...], line: Line) -> tuple[Stay, ...]:
-    """The hand's stays in order of time; open strings do not move it."""
+    """The hand's stays in order of time; open strings and tapped notes do not move it."""
     stays: list[Stay] = []
-    before = Fraction(0)
+    before, by_tap = Fraction(0), tapped(notes)
     for index in line.order:
-        position = None if notes[index].fret == 0 else position_of(notes[index])
+        rests = notes[index].fret == 0 or by_tap[index]
+        position = None if rests else position_of(notes[index])
         if position is not None and (not stays or stays[-1].position != position):
             if stays and stays[-1].beat == line.starts[index]:
                 stays[-1] = Stay(line.starts[index], stays[-1].from_beat, min(position, stays[-1].position))
