@@ -131,13 +131,13 @@ def put_together(header: bytes, slices: Sequence[bytes]) -> bytes:
     return framed(header, np.array([len(one) for one in slices], SIZE), slices)
 
 
-def framed(header: bytes, sizes: Sizes, body: Iterable[bytes]) -> bytes:
-    """The frame with slices of these sizes; the body is their bytes in order, in pieces of any length."""
+def framed(header: bytes, sizes: Sizes, slices: Iterable[bytes]) -> bytes:
+    """The frame with these slices, whose sizes are known."""
     picture_size = PICTURE_HEADER + sizes.nbytes + int(sizes.sum(dtype=np.int64))
     wide = WIDEST // LINES
     picture = struct.pack(">BIHB", PICTURE_HEADER << 3, picture_size, len(sizes), wide.bit_length() - 1 << 4)
     size = HEADER + len(header) + picture_size
-    return b"".join((struct.pack(">I4s", size, b"icpf"), header, picture, sizes.tobytes(), *body))
+    return b"".join((struct.pack(">I4s", size, b"icpf"), header, picture, sizes.tobytes(), *slices))
 
 
 def sized(header: bytes, width: int, height: int) -> bytes:

@@ -42,7 +42,6 @@ class SliceCoder:
         self._stacks: dict[tuple[int, int], Stack] = {}
         self._slices = [b""] * self.grid.count
         self._sizes = np.zeros(self.grid.count, SIZE)
-        self._rows = [b""] * self.grid.rows
         self._header = b""
         self._packet = b""
 
@@ -59,10 +58,7 @@ class SliceCoder:
         for width, same in self.grid.of_one_width(chosen):
             for group in _stacks_of(same):
                 self._code(planes, width, group)
-        across = len(self.grid.columns)
-        for row in np.unique(chosen // across).tolist():
-            self._rows[row] = b"".join(self._slices[row * across : (row + 1) * across])
-        self._packet = framed(self._header, self._sizes, self._rows)
+        self._packet = framed(self._header, self._sizes, self._slices)
         return self._packet
 
     def _code(self, planes: Sequence[Plane], width: int, group: Numbers) -> None:
