@@ -123,11 +123,11 @@ def cells_of(view: Readings, stage: Stage) -> tuple[Cell, ...]:
     fragment, readings = stage.fragment, stage.readings[:MOST]
     if fragment is None or not readings:
         return ()
-    edge, between = stage.size("gap"), stage.size("space") * 0.5
+    edge, between, aside = stage.size("gap"), stage.size("space") * 0.5, stage.size("space") * 0.75
     height = stage.height - 2 * edge - _caption_height(view, stage)
     width = stage.width - stage.size("space") * 1.6
     columns, rows = _grid(view, len(readings), width, height)
-    wide, tall = (width - (columns - 1) * between) / columns, (height - (rows - 1) * between) / rows
+    wide, tall = (width - (columns - 1) * aside) / columns, (height - (rows - 1) * between) / rows
     placed = [reading.on(fragment) for reading in readings]
     notes = [note for one in placed for note in one.notes if _played(stage, note.onset)]
     differ = frozenset(i for i in range(len(fragment.notes)) if differing(readings, i))
@@ -136,7 +136,7 @@ def cells_of(view: Readings, stage: Stage) -> tuple[Cell, ...]:
     for number, (reading, one) in enumerate(zip(readings, placed, strict=True)):
         column, row = number % columns, number // columns
         box = Box(
-            stage.size("space") * 0.8 + column * (wide + between), edge + row * (tall + between), wide, tall
+            stage.size("space") * 0.8 + column * (wide + aside), edge + row * (tall + between), wide, tall
         )
         head = Box(box.x, box.y, box.width, above)
         foot = small * 1.2 if view.numbers else small * 0.2
