@@ -55,6 +55,10 @@ class GuitarKeys(Keys):
             raise told(f"the capo lies on fret {self.capo} of {self.frets}", "put it on the neck")
         return self
 
+    def over(self, episodes: "GuitarKeys") -> "GuitarKeys":
+        """These keys, with those of the episode's guitar where they leave one out."""
+        return episodes.model_copy(update={key: getattr(self, key) for key in self.model_fields_set})
+
     def made(self) -> Guitar:
         """The guitar itself."""
         left = self.handedness == "left"
@@ -109,7 +113,7 @@ class FragmentKeys(Keys):
     flats: bool = False
     """Spell accidentals with flats."""
     guitar: GuitarKeys | None = None
-    """Another guitar than the episode's."""
+    """Another guitar than the episode's: what it leaves out is as the episode's."""
 
     @model_validator(mode="after")
     def _one_form(self) -> "FragmentKeys":

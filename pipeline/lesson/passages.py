@@ -28,9 +28,9 @@ def read_passages(proof: Proof) -> dict[str, Fragment]:
 def read_passage(proof: Proof, name: str) -> Fragment | None:
     """A passage of the script; None, and what is wrong with it to the proof, where it cannot be read."""
     at, keys = ("fragments", name), proof.script.episode.fragments[name]
-    if not proof.sound(at) or not (keys.guitar or proof.sound(("guitar",))):
+    guitar = _guitar(proof, at, keys)
+    if guitar is None or not proof.sound(at):
         return None
-    guitar = (keys.guitar or proof.script.episode.guitar).made()
     try:
         fragment = _read(proof, at, name, keys, guitar)
     except Faulty as error:
@@ -40,6 +40,21 @@ def read_passage(proof: Proof, name: str) -> Fragment | None:
         proof.add(at, f"the passage {name!r} holds no notes", "write at least one")
         return None
     return fragment
+
+
+def _guitar(proof: Proof, at: At, keys: FragmentKeys) -> Guitar | None:
+    """The guitar of a passage, what its own keys leave out from the episode; None where it cannot be read."""
+    if not proof.sound(("guitar",)):
+        return None
+    episodes = proof.script.episode.guitar
+    if keys.guitar is None:
+        return episodes.made()
+    whole = keys.guitar.over(episodes)
+    if whole.capo >= whole.frets:
+        wrong = f"with the episode's guitar, the capo lies on fret {whole.capo} of {whole.frets}"
+        proof.add((*at, "guitar"), wrong, "write both capo and frets here")
+        return None
+    return whole.made()
 
 
 def _read(proof: Proof, at: At, name: str, keys: FragmentKeys, guitar: Guitar) -> Fragment | None:

@@ -119,3 +119,25 @@ def test_files_that_hold_no_passage(tmp_path: Path, name: str, data: bytes, expe
 def test_exactly_one_form(tmp_path: Path, keys: str) -> None:
     with pytest.raises(Faulty, match="give exactly one of text, notes and file"):
         resolved(tmp_path, keys)
+
+
+def guitars(folder: Path, episodes: str, own: str) -> Fragment:
+    path = folder / "lesson.yaml"
+    keys = f"{{guitar: {{{own}}}, notes: {NOTES}}}"
+    path.write_text(SCRIPT.format(keys=keys).replace("fragments:", f"guitar: {{{episodes}}}\nfragments:"))
+    return read_lesson(path).fragment("run")
+
+
+def test_what_a_passages_own_guitar_leaves_out_is_the_episodes(tmp_path: Path) -> None:
+    guitar = guitars(
+        tmp_path, "handedness: left, frets: 22, scale-length: 628, capo: 2", "strings: D2 A2 D3 G3 B3 E4"
+    ).guitar
+    assert guitar.strings[-1] == 38
+    assert (guitar.left_handed, guitar.frets, guitar.scale_mm, guitar.capo) == (True, 22, 628.0, 2)
+    guitar = guitars(tmp_path, "handedness: left, capo: 2", "handedness: right, capo: 0").guitar
+    assert (guitar.left_handed, guitar.capo) == (False, 0)
+
+
+def test_two_guitars_that_do_not_go_together_are_told_where_the_second_stands(tmp_path: Path) -> None:
+    with pytest.raises(Faulty, match=r"lesson\.yaml:5:.*the capo lies on fret 12 of 10; write both"):
+        guitars(tmp_path, "capo: 12", "frets: 10")
