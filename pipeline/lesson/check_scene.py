@@ -14,6 +14,7 @@ from pipeline.lesson.script import NONE, Episode, PlayingKeys, SceneKeys, Segmen
 from pipeline.lesson.spoken import captions
 from pipeline.lesson.values import Moment
 from pipeline.music.fragment import Fragment
+from pipeline.music.guitar import Guitar
 from pipeline.timing import Span
 
 When = Moment | Fraction | None
@@ -192,6 +193,7 @@ class SceneChecks:
                     self.moment((*at, key), when, fragment, span)
             if fragment is not None:
                 self._spot(at, view, sum(note.onset in span for note in fragment.notes))
+            self._stop(at, view, fragment.guitar if fragment else scene.episode.guitar.made())
             if _backwards(times, fragment):
                 self.proof.add((*at, "until"), "the view goes before it comes", "write a later time")
 
@@ -203,6 +205,14 @@ class SceneChecks:
                 wrong = f"there is no note {number} in what this scene plays"
                 remedy = f"it has notes 1 to {notes}, counted from its first"
                 self.proof.add((*at, key.replace("_", "-")), wrong, remedy)
+
+    def _stop(self, at: At, view: Any, guitar: Guitar) -> None:
+        """A string or a fret that a view names must be one of the guitar's."""
+        for key, most in (("string", guitar.string_count), ("fret", guitar.highest_fret - 1)):
+            number = getattr(view, key, None) or 0
+            if not 0 <= number <= most:
+                first = "1 (the highest)" if key == "string" else "0 (open)"
+                self.proof.add((*at, key), f"there is no {key} {number} to show", f"choose {first} to {most}")
 
     def moment(self, at: At, moment: Moment, fragment: Fragment, span: Span) -> Fraction | None:
         """The beat of a moment that is played; None, and a fault, where it is not."""

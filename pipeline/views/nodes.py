@@ -1,5 +1,6 @@
 """The nodes view: where a string is touched for each harmonic, along its true length."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import lru_cache
@@ -14,9 +15,10 @@ from pipeline.music.note import Note
 from pipeline.music.pitch import pitch_name
 from pipeline.views.board import INLAYS
 from pipeline.views.brush import panel
-from pipeline.views.notemarks import touch_of
+from pipeline.views.labels import string_name
+from pipeline.views.notemarks import natural, touch_of
 from pipeline.views.signs import centred
-from pipeline.views.sounding import moment_at
+from pipeline.views.sounding import moment_at, stage_line
 from pipeline.views.stage import Stage
 
 NEAR_FRETS = 0.3
@@ -27,8 +29,8 @@ NEAR_FRETS = 0.3
 class Nodes:
     """The nodes of one string: a row a partial, each node where the string is touched for it.
 
-    string     which string; 0 takes the one of the fragment's harmonics, else the third
-    fret       where the string is stopped; 0 is open
+    string     which string; 0 takes the one of the harmonic that sounds or comes next, else the third
+    fret       where the string is stopped, 0 is open; by default where that harmonic is
     partials   the highest partial shown, 2 to 9
     pitches    what each partial sounds, with its distance from the tempered pitch in cents
     shape      how the string swings in the partial that sounds
@@ -36,7 +38,7 @@ class Nodes:
     """
 
     string: int = 0
-    fret: int = 0
+    fret: int | None = None
     partials: int = 6
     pitches: bool = True
     shape: bool = True
@@ -46,22 +48,51 @@ class Nodes:
         """The nodes at scene second t."""
         marks: list[Mark] = [panel(stage)] if self.panel else []
         if stage.fragment is not None:
-            marks.append(_standing(self, stage))
-            for index in moment_at(stage, t).sounding:
-                note = stage.fragment.notes[index]
-                if note.harmonic is not None and note.string == string_of(self, stage):
-                    marks.append(_lit(self, stage, index))
+            stop = stop_at(self, stage, t)
+            marks.append(_standing(self, stage, stop))
+            own, notes = harmonics_of(stage, stop.string), stage.fragment.notes
+            sounding = (i for i in moment_at(stage, t).sounding if i in own)
+            marks += (_lit(self, stage, stop, i) for i in sounding if stopped(notes[i]) == stop.fret)
         return Picture(float(stage.width), float(stage.height), tuple(marks))
 
 
-def string_of(view: Nodes, stage: Stage) -> int:
-    """The string that is shown."""
+@dataclass(frozen=True)
+class Stop:
+    """The string that is shown, and the fret it is stopped at."""
+
+    string: int
+    fret: int
+
+
+@lru_cache(maxsize=128)
+def harmonics_of(stage: Stage, string: int) -> tuple[int, ...]:
+    """The harmonics that are played on a string, on any where it is 0, in order of time."""
+    notes, line_ = stage.fragment.notes if stage.fragment else (), stage_line(stage)
+    return tuple(
+        i for i in line_.order
+        if notes[i].harmonic is not None and string in (0, notes[i].string) and notes[i].string
+        and (not stage.passes or any(notes[i].onset in one.beats for one in stage.passes))
+    )  # fmt: skip
+
+
+def stop_at(view: Nodes, stage: Stage, t: Fraction) -> Stop:
+    """What is shown at a moment: the harmonic that sounds, else the one that comes next, else the last."""
     assert stage.fragment is not None
-    count = stage.fragment.guitar.string_count
-    if view.string:
-        return min(view.string, count)
-    with_harmonic = (n.string for n in stage.fragment.notes if n.harmonic and n.string)
-    return next(with_harmonic, min(3, count))
+    guitar, moment, line_ = stage.fragment.guitar, moment_at(stage, t), stage_line(stage)
+    own = harmonics_of(stage, min(view.string, guitar.string_count))
+    beat = moment.beat if moment.beat is not None else Fraction(0)
+    index = next((i for i in own if i in moment.sounding), None)
+    if index is None:
+        index = next((i for i in own if line_.starts[i] >= beat), own[-1] if own else None)
+    if index is None:
+        return Stop(min(view.string or 3, guitar.string_count), view.fret or 0)
+    note = stage.fragment.notes[index]
+    return Stop(note.string or 1, stopped(note) if view.fret is None else view.fret)
+
+
+def stopped(note: Note) -> int:
+    """The fret that a harmonic's string is stopped at: a natural harmonic is only touched."""
+    return 0 if natural(note) else note.fret or 0
 
 
 @dataclass(frozen=True, eq=False)
@@ -69,7 +100,7 @@ class Plan:
     """Where things are: the string's ends, a row a partial, the row of fret numbers."""
 
     guitar: Guitar
-    fret: int
+    stop: Stop
     left: float
     right: float
     rows: dict[int, float]
@@ -83,12 +114,12 @@ class Plan:
         return self.left + self.right - at if self.guitar.left_handed else at
 
     def fret_x(self, fret: float) -> float:
-        """Where a fret (from the stop) lies."""
-        return self.x(1.0 - 2.0 ** (-fret / 12.0))
+        """Where a fret lies: of the length from the stop to the bridge each semitone takes a like share."""
+        return self.x(1.0 - 2.0 ** (-(fret - self.stop.fret) / 12.0))
 
 
-@lru_cache(maxsize=32)
-def plan_of(view: Nodes, stage: Stage) -> Plan:
+@lru_cache(maxsize=128)
+def plan_of(view: Nodes, stage: Stage, stop: Stop) -> Plan:
     """Rows from the second partial down, as many as the height holds in legible type."""
     assert stage.fragment is not None
     small = max(stage.size("small"), stage.smallest_text)
@@ -104,7 +135,7 @@ def plan_of(view: Nodes, stage: Stage) -> Plan:
     pitch_room = text_width("A♯8 −31 ¢", "regular", small) + small * 0.8 if view.pitches else small * 0.3
     return Plan(
         stage.fragment.guitar,
-        view.fret,
+        stop,
         side + name_room,
         stage.width - side - pitch_room,
         rows,
@@ -118,9 +149,9 @@ def _ordinals(count: int) -> list[str]:
     return [str(partial) for partial in range(2, 2 + count)]
 
 
-@lru_cache(maxsize=32)
-def _standing(view: Nodes, stage: Stage) -> Group:
-    plan = plan_of(view, stage)
+@lru_cache(maxsize=128)
+def _standing(view: Nodes, stage: Stage, stop: Stop) -> Group:
+    plan = plan_of(view, stage, stop)
     marks: list[Mark] = [*_ends(plan, stage), *_frets(plan, stage)]
     for partial, y in plan.rows.items():
         marks.extend(_row(view, stage, plan, partial, y))
@@ -141,31 +172,32 @@ def _ends(plan: Plan, stage: Stage) -> list[Mark]:
 
 
 def _frets(plan: Plan, stage: Stage) -> list[Mark]:
-    """Thin fret wires, and numbers where there is room, nearest the nut first."""
+    """The string's letter; thin fret wires, and numbers where there is room, the stop first."""
+    assert stage.fragment is not None
     top, bottom = min(plan.rows.values()) - plan.pitch / 2, max(plan.rows.values()) + plan.pitch / 2
-    marks: list[Mark] = []
+    start, small, ink = plan.left - plan.small * 0.55, plan.small, stage.look.colour("ink")
+    letter = string_name(stage.fragment, plan.stop.string)
+    x = min(plan.x(0.0), plan.x(1.0)) - (plan.left - start) - text_width(letter, "semibold", small) / 2
+    marks: list[Mark] = [centred(letter, x, plan.frets_y, small, ink, "semibold", "string name")]
+    stroke = Stroke(stage.look.colour("faint"), stage.line("bar"), False)
+    first, guitar = plan.stop.fret, plan.guitar
     taken: list[tuple[float, float]] = []
-    frets = range(plan.fret, plan.guitar.highest_fret + 1)
-    for fret in sorted(frets, key=lambda f: (f + plan.guitar.capo not in INLAYS, f)):
-        x = plan.fret_x(fret - plan.fret)
-        stroke = Stroke(stage.look.colour("faint"), stage.line("bar"), False)
-        if fret > plan.fret:
+    for fret in sorted(range(first, guitar.highest_fret + 1), key=_importance(plan)):
+        x = plan.fret_x(fret)
+        if fret > first:
             marks.append(Path(line(x, top, x, bottom), stroke=stroke, name=f"fret wire {fret}"))
-        half = text_width(str(fret), "regular", plan.small) / 2 + plan.small * 0.22
-        if all(x + half <= a or x - half >= b for a, b in taken) and fret > plan.fret:
+        half = text_width(str(fret), "regular", small) / 2 + small * 0.22
+        if fret and all(x + half <= a or x - half >= b for a, b in taken):
             taken.append((x - half, x + half))
-            marks.append(
-                centred(
-                    str(fret),
-                    x,
-                    plan.frets_y,
-                    plan.small,
-                    stage.look.colour("ink-soft"),
-                    "regular",
-                    f"fret number {fret}",
-                )
-            )
+            colour = ink if fret == first else stage.look.colour("ink-soft")
+            face = "semibold" if fret == first else "regular"
+            marks.append(centred(str(fret), x, plan.frets_y, small, colour, face, f"fret number {fret}"))
     return marks
+
+
+def _importance(plan: Plan) -> Callable[[int], tuple[bool, bool, int]]:
+    """Which fret numbers are written first: the stop's, those with position marks, from the nut on."""
+    return lambda fret: (fret != plan.stop.fret, fret + plan.guitar.capo not in INLAYS, fret)
 
 
 def _row(view: Nodes, stage: Stage, plan: Plan, partial: int, y: float) -> list[Mark]:
@@ -191,16 +223,17 @@ def _node(stage: Stage, plan: Plan, node: Node, y: float, role: str, ring: str |
     return Path(diamond(x, y, size, size), stage.look.colour(role), stroke, f"node {node.j}/{node.k}")
 
 
-def pitch_words(guitar: Guitar, string: int, fret: int, partial: int) -> str:
+def pitch_words(guitar: Guitar, string: int, fret: int, partial: int, flats: bool = False) -> str:
     """A partial's nearest pitch and its cents: `B4 +2 ¢`."""
     note = guitar.pitch(string, fret) + semitones(partial)
-    name = pitch_name(note).replace("#", "♯")
+    name = pitch_name(note, flats).replace("#", "♯").replace("b", "♭")
     cents = round(deviation(partial))
     return name if cents == 0 else f"{name} {'+' if cents > 0 else '−'}{abs(cents)} ¢"
 
 
 def _pitch(view: Nodes, stage: Stage, plan: Plan, partial: int, y: float, role: str) -> Mark:
-    words = pitch_words(plan.guitar, string_of(view, stage), view.fret, partial)
+    flats = stage.fragment.flats if stage.fragment else False
+    words = pitch_words(plan.guitar, plan.stop.string, plan.stop.fret, partial, flats)
     x = max(plan.x(0.0), plan.x(1.0)) + plan.small * 0.5 + text_width(words, "regular", plan.small) / 2
     return centred(words, x, y, plan.small, stage.look.colour(role), "regular", f"pitch {partial}")
 
@@ -217,10 +250,10 @@ def lit_node(note: Note, stopped: int) -> Node | None:
 
 
 @lru_cache(maxsize=256)
-def _lit(view: Nodes, stage: Stage, index: int) -> Group:
+def _lit(view: Nodes, stage: Stage, stop: Stop, index: int) -> Group:
     """The partial that sounds: how the string swings, the node that is touched."""
     assert stage.fragment is not None
-    plan, note = plan_of(view, stage), stage.fragment.notes[index]
+    plan, note = plan_of(view, stage, stop), stage.fragment.notes[index]
     partial = note.harmonic.partial if note.harmonic else 0
     y = plan.rows.get(partial)
     if y is None:
@@ -229,7 +262,7 @@ def _lit(view: Nodes, stage: Stage, index: int) -> Group:
     if view.shape:
         marks.extend(_swing(stage, plan, partial, y))
     marks.extend(_node(stage, plan, node, y, "panel", "sounding") for node in nodes(partial))
-    touched = lit_node(note, view.fret)
+    touched = lit_node(note, stop.fret)
     if touched is not None:
         marks.append(_node(stage, plan, touched, y, "sounding", "sounding"))
     return Group(tuple(marks), name=f"note {index} sounding")

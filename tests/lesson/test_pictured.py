@@ -101,3 +101,18 @@ def test_what_is_no_picture_or_too_large_is_one_line(written: Written, tmp_path:
 def test_a_picture_without_its_view_is_a_fault(written: Written) -> None:
     with pytest.raises(Faulty, match="shown by the view footage, which this scene has not; add that view"):
         read_checked(written(("          - {show: footage}\n", "")))
+
+
+@pytest.mark.parametrize(
+    ("keys", "fault"),
+    [
+        ("string: 7", r"lesson\.yaml:\d+:\d+: there is no string 7 to show; choose 1 \(the highest\) to 6"),
+        ("fret: 19", r"lesson\.yaml:\d+:\d+: there is no fret 19 to show; choose 0 \(open\) to 18"),
+        ("fret: -1", r"there is no fret -1 to show"),
+    ],
+)
+def test_a_string_or_fret_beyond_the_neck_is_a_fault_before_anything_is_drawn(
+    written: Written, keys: str, fault: str
+) -> None:
+    with pytest.raises(Faulty, match=fault):
+        read_checked(written(("nodes, string: 2", f"nodes, {keys}")))
