@@ -120,6 +120,8 @@ def add_voice(
 def _rest(score: Score, measure: Measure, piece: Piece, place: int) -> Element:
     note = Element("note", {"print-object": "no"} if place else {})
     whole = piece.length == measure.length
+    if score.ids and not place:
+        note.set("id", f"r{score.ticks(piece.start)}")
     add(note, "rest", **({"measure": "yes"} if whole else {}))
     add(note, "duration", score.ticks(piece.length))
     add(note, "voice", place + 1)

@@ -145,7 +145,8 @@ def staff_xml(fragment: Fragment, ids: Sequence[str] = ()) -> str:
 
     Pitches are at sounding height, which that clef shows an octave higher; a dead note without fret stands on
     its open string. Vibrato, let ring and what belongs to tab are left out. `ids` has a name for each note;
-    further parts of a tied note are named after it with the division at which they start.
+    further parts of a tied note are named after it with the division at which they start, and a rest that is
+    seen is named `r` and that division.
     """
     score = Score(fragment, tab=False, ids=tuple(ids))
     root = Element("score-partwise", {"version": "4.0"})

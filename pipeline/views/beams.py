@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from pipeline.drawing.picture import Outline
-from pipeline.views.engraving import SPACE, Shape
+from pipeline.views.engraved import SPACE, Shape
 
 NEAR = 1.2 * SPACE
 """How far from its beam's edge a stem may end, in the engraver's units."""

@@ -1,14 +1,9 @@
-"""Staff notation as outlines: MusicXML engraved by verovio, its SVG read into plain shapes.
-
-Units are the engraver's own: a staff space is `SPACE`, y counts downwards from the top staff line. The
-drawing is one endless row; `staff` bends it to the columns of a strip.
-"""
+"""Staff notation as outlines: MusicXML engraved by verovio, its SVG read into plain shapes."""
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from fractions import Fraction
-from functools import cached_property, lru_cache
+from functools import lru_cache
 from statistics import median_low
 from typing import Any
 from xml.etree import ElementTree
@@ -18,8 +13,9 @@ from pipeline.drawing.outline import ellipse, outline_box, polygon, polyline, tr
 from pipeline.drawing.picture import IDENTITY, Affine, Outline
 from pipeline.music.fragment import Fragment
 from pipeline.music.musicxml_out import staff_xml
+from pipeline.views.engraved import SPACE, Engraved, Shape
+from pipeline.views.tuplets import without_idle_brackets
 
-SPACE = 180.0
 OPTIONS = {
     "breaks": "none", "adjustPageWidth": True, "adjustPageHeight": True, "header": "none", "footer": "none",
     "xmlIdSeed": 1, "pageMarginLeft": 0, "pageMarginRight": 0, "pageMarginTop": 0, "pageMarginBottom": 0,
@@ -27,45 +23,16 @@ OPTIONS = {
 }  # fmt: skip
 HIDDEN = ("system", "section", "pb", "sb")
 """Classes whose own shapes are place-holders or lines that we draw ourselves."""
-LEFT_OUT = ("staff", "barLine", "tupletBracket", "lv", "trill")
+LEFT_OUT = ("staff", "barLine", "lv", "trill")
 """Classes that the view draws itself or that the tab says already."""
-NOTE_ID = re.compile(r"n(\d+)(?:-(\d+))?")
+NOTE_ID = re.compile(r"n(\d+)(?:-(\d+))?|r(\d+)")
+OWNERS = ("note", "chord", "rest", "mRest")
+"""Classes that what they hold belongs to."""
 _TURN = re.compile(r"(translate|scale)\(([^)]*)\)")
 
 
-@dataclass(frozen=True)
-class Shape:
-    """One shape: what it belongs to, its outline, how it is drawn."""
-
-    kind: str
-    """The engraver's class of it: notehead, stem, beam, slur, meterSig, clef, barLine, staff ..."""
-    group: int
-    """Shapes with one number are parts of one sign."""
-    note: int | None
-    beat: Fraction | None
-    """When the note part it belongs to starts."""
-    outline: Outline
-    width: float | None
-    """Of the line, None for a filled shape."""
-    glyph: bool
-    filled: bool = True
-
-    @cached_property
-    def ends(self) -> tuple[float, float]:
-        box = outline_box(self.outline)
-        return (box.x, box.right) if box else (0.0, 0.0)
-
-
-@dataclass(frozen=True)
-class Engraved:
-    """A fragment's staff: its shapes, where note parts stand, where each measure ends."""
-
-    shapes: tuple[Shape, ...]
-    notes: tuple[tuple[int, Fraction, float], ...]
-    """Note index, beat, and where its column stands: the middle of most heads of its chord."""
-    bars: tuple[float, ...]
-    top: float
-    bottom: float
+Owner = tuple[int | None, Fraction]
+"""A note, None for a rest, and the beat at which this part of it starts."""
 
 
 @lru_cache(maxsize=16)
@@ -102,11 +69,16 @@ class _Reader:
         lines = [s for s in shapes if s.kind == "staff"]
         zero = min(_middle_y(s.outline) for s in lines)
         bars = {round(s.ends[1]) for s in lines}
-        kept = [_raised(s, -zero) for s in shapes if s.kind not in LEFT_OUT]
+        kept = without_idle_brackets([_raised(s, -zero) for s in shapes if s.kind not in LEFT_OUT])
         boxes = [box for s in kept if (box := outline_box(s.outline)) is not None]
         top, bottom = min([b.y for b in boxes] + [0.0]), max([b.bottom for b in boxes] + [4 * SPACE])
         return Engraved(
-            tuple(kept), tuple(self._places(kept)), tuple(float(x) for x in sorted(bars)), top, bottom
+            tuple(kept),
+            tuple(self._places(kept)),
+            tuple(_rests(kept)),
+            tuple(float(x) for x in sorted(bars)),
+            top,
+            bottom,
         )
 
     def _places(self, shapes: list[Shape]) -> Iterator[tuple[int, Fraction, float]]:
@@ -134,7 +106,7 @@ class _Reader:
             for segment in transformed(_parsed(path.get("d")), _affine(path.get("transform")))
         )
 
-    def _walk(self, node: Any, within: Affine, kind: str, group: int, note: tuple[int, Fraction] | None,
+    def _walk(self, node: Any, within: Affine, kind: str, group: int, note: Owner | None,
               ) -> Iterator[Shape]:  # fmt: skip
         for child in node:
             inner = compose(within, _affine(child.get("transform")))
@@ -143,27 +115,26 @@ class _Reader:
             if child.tag == _tag("g"):
                 name = (child.get("class") or "").split(" ")[0]
                 self._group += 1
-                own = self._named(child.get("id")) if name == "note" else None
+                own = self._owner(child) if name in OWNERS else None
                 yield from self._walk(child, inner, name or kind, self._group, own or note)
             elif child.tag != _tag("defs") and kind not in HIDDEN:
                 shape = self._shape(child, inner, kind, group, note)
                 if shape is not None:
                     yield shape
 
-    def _named(self, name: str | None) -> tuple[int, Fraction] | None:
-        """The note and beat that an id means."""
-        match = NOTE_ID.fullmatch(name or "")
+    def _owner(self, group: Any) -> Owner | None:
+        """The note and beat that a group means; a chord's are those of the first of its notes."""
+        found = (NOTE_ID.fullmatch(one.get("id") or "") for one in group.iter(_tag("g")))
+        match = next((match for match in found if match), None)
         if match is None:
             return None
-        index = int(match[1])
-        beat = (
-            self._fragment.notes[index].onset
-            if match[2] is None
-            else Fraction(int(match[2]), self._divisions)
-        )
-        return index, beat
+        index, part, rest = match.groups()
+        ticks = part or rest
+        if ticks is None:
+            return int(index), self._fragment.notes[int(index)].onset
+        return None if index is None else int(index), Fraction(int(ticks), self._divisions)
 
-    def _shape(self, node: Any, within: Affine, kind: str, group: int, note: tuple[int, Fraction] | None,
+    def _shape(self, node: Any, within: Affine, kind: str, group: int, note: Owner | None,
                ) -> Shape | None:  # fmt: skip
         outline = self._outline(node)
         if not outline:
@@ -188,6 +159,12 @@ class _Reader:
             cx, cy, rx, ry = (float(node.get(name)) for name in ("cx", "cy", "rx", "ry"))
             return ellipse(cx, cy, rx, ry)
         return ()
+
+
+def _rests(shapes: list[Shape]) -> Iterator[tuple[Fraction, float]]:
+    for shape in shapes:
+        if shape.kind == "rest" and shape.beat is not None and shape.glyph:
+            yield shape.beat, sum(shape.ends) / 2
 
 
 def _tag(name: str) -> str:

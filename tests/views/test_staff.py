@@ -1,0 +1,142 @@
+"""The staff against the fragment: every head over its fret and at its pitch, every sign beside its note."""
+
+from fractions import Fraction
+from functools import cache
+from itertools import pairwise
+
+import corpus
+import pytest
+import staffheads
+
+from pipeline.music.fragment import Fragment
+from pipeline.views.rows import Laid
+from pipeline.views.staff import Staff, lay
+from pipeline.views.staffover import StaffOver
+
+F = Fraction
+on, written = corpus.on, corpus.written
+WIDTHS = (700, 1100, 1728)
+EXACT = 0.75
+"""Pixels by which the middle of a head's box may miss its place."""
+
+
+@cache
+def laid(fragment: Fragment, width: int = 1728, height: int = 480) -> tuple[Laid, StaffOver]:
+    found = lay(Staff(), corpus.stage_of(fragment, width, height))
+    assert found is not None
+    assert isinstance(found.over, StaffOver)
+    return found, found.over
+
+
+def dense() -> Fragment:
+    """A bar that no row holds, so that rows break inside it."""
+    return written("dense", corpus.PLAIN, [(F(1, 8), on(1, 10 + i % 9)) for i in range(32)])
+
+
+def uneven() -> Fragment:
+    """Twelve notes in a beat, one of which takes much room on the tab."""
+    bent = on(1, 7, bend=corpus._bend((0, 0), (F(1, 2), 2), (1, 0)), vibrato="wide")
+    items = [(F(1, 12), on(1, 5)), (F(1, 6), bent), *((F(1, 12), on(1, 7 + i)) for i in range(9))]
+    return written("uneven", corpus.PLAIN, [*items, (3, on(2, 5))])
+
+
+def long_rests() -> Fragment:
+    """Chords and rests, dotted and of a whole bar."""
+    both = on(1, 7), on(2, 8)
+    items = [(F(3, 4), on(1, 5)), (F(3, 4),), (F(1, 2), *both), (F(3, 2),), (F(1, 2), on(1, 7))]
+    return written("rests", corpus.PLAIN, [*items, (3, *both), (1,), (4,), (4, on(2, 3))])
+
+
+def split() -> Fragment:
+    """Slurs and ties from row to row."""
+    run = [(F(1, 4), on(1, 5 + i % 5, attack="hammer" if i % 2 else "pick")) for i in range(12)]
+    tied = [(1, on(3, 7)), (1, on(3, 7, attack="tie")), (1, on(3, 9, attack="slide")), (2, on(3, 7))]
+    return written("split", corpus.PLAIN, [*run, *tied])
+
+
+FRAGMENTS = {
+    **{name: found for name, found in corpus.corpus().items() if found.placed},
+    "dense": dense(), "uneven": uneven(), "rests": long_rests(), "split": split(),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("name", sorted(FRAGMENTS))
+def test_every_head_stands_over_its_fret_at_its_pitch(name: str, width: int) -> None:
+    page, over = laid(FRAGMENTS[name], width)
+    for row, piece, _, _ in staffheads.beats_of(page):
+        heads = [box.centre for box in staffheads.boxes(page, row, piece, "notehead")]
+        for index, x, y in staffheads.wanted(page, over, row, piece):
+            beside = over.space * 1.4 if has_second(over.fragment, index) else 0.0
+            near = [h for h in heads if abs(h[1] - y) <= EXACT and abs(h[0] - x) <= EXACT + beside]
+            assert near, f"note {index} belongs at {x:.0f}, {y:.0f}"
+            heads.remove(near[0])
+        columns = page.systems[row].placed[piece].xs
+        assert all(min(abs(x - at) for at in columns) < over.space * 1.4 for x, _ in heads), "parts of ties"
+
+
+def has_second(fragment: Fragment, index: int) -> bool:
+    """Whether a note of its chord lies a step away, so that one of them stands beside the stem."""
+    note = fragment.notes[index]
+    steps = sorted(
+        staffheads.step_of(pitch, fragment.flats)
+        for other in fragment.notes
+        if other.onset == note.onset and not other.grace
+        and (pitch := staffheads.shown_pitch(fragment, other)) is not None
+    )  # fmt: skip
+    return any(b - a <= 1 for a, b in pairwise(steps))
+
+
+@pytest.mark.parametrize("name", sorted(FRAGMENTS))
+def test_nothing_leaves_its_row(name: str) -> None:
+    page, over = laid(FRAGMENTS[name], 1100)
+    kinds = ("notehead", "stem", "beam", "slur", "tie", "gliss", "rest", "dots", "tupletNum", "tupletBracket")
+    for row, piece, _, _ in staffheads.beats_of(page):
+        system = page.systems[row]
+        for kind in kinds:
+            for box in staffheads.boxes(page, row, piece, kind):
+                assert system.opening - 1 <= box.x, kind
+                assert box.right <= system.placed[-1].right + over.space, kind
+
+
+def test_the_digits_of_a_tuplets_number_stand_together_in_its_middle() -> None:
+    page, over = laid(uneven())
+    one, two = staffheads.boxes(page, 0, 0, "tupletNum")
+    beam = staffheads.boxes(page, 0, 0, "beam")
+    left, right = min(b.x for b in beam), max(b.right for b in beam)
+    assert one.width < 1.5 * over.space > two.width, "as broad as they are drawn"
+    assert abs(two.x - one.right) < 0.4 * over.space
+    assert (one.x + two.right) / 2 == pytest.approx((left + right) / 2, abs=over.space)
+
+
+def test_a_tuplet_that_no_beam_shows_has_a_bracket() -> None:
+    three = [(F(2, 3), on(1, 5 + i)) for i in range(3)]
+    page, _ = laid(written("three", corpus.PLAIN, [*three, (2, on(1, 5))]))
+    first, last = staffheads.boxes(page, 0, 0, "tupletBracket")
+    heads = staffheads.boxes(page, 0, 0, "notehead")
+    assert first.x <= heads[0].right
+    assert last.right >= heads[2].x
+    assert not staffheads.boxes(*(laid(uneven())[0], 0, 0), "tupletBracket")
+
+
+def test_dots_of_rests_stay_round_and_beside_them() -> None:
+    page, over = laid(long_rests(), 900)
+    for row, piece, _, _ in staffheads.beats_of(page):
+        for dot in staffheads.boxes(page, row, piece, "dots"):
+            owners = [
+                box
+                for kind in ("rest", "notehead")
+                for box in staffheads.boxes(page, row, piece, kind)
+                if 0 < dot.x - box.right < 1.6 * over.space
+            ]
+            assert owners
+            assert dot.width == pytest.approx(dot.height, abs=0.1)
+
+
+def test_rests_stand_in_their_columns() -> None:
+    page, _ = laid(long_rests(), 900)
+    columns = {c.start: x for p in page.systems[0].placed
+               for c, x in zip(p.piece.columns, p.xs, strict=True)}  # fmt: skip
+    middles = [box.centre[0] for box in staffheads.boxes(page, 0, 0, "rest")]
+    for beat in (F(3, 4), F(1), F(2)):
+        assert any(abs(x - columns[beat]) < 0.75 for x in middles)
