@@ -34,17 +34,23 @@ class ExcerptSound:
     gain: Fraction
     fade_in: Fraction
     fade_out: Fraction
+    passage: Span
+    """Seconds of the recording whose loudness sets the gain that all excerpts of the passage share."""
 
 
 @dataclass(frozen=True)
 class GuideSound:
-    """The fragment on plucked strings, from a scene second on; `moments` maps beats to seconds after it."""
+    """The fragment on plucked strings, from a scene second on; `moments` maps beats to seconds after it.
+
+    What is played at one `speed` shares a gain.
+    """
 
     fragment: Fragment
     moments: TimeMap
     start: Fraction
     length: Fraction
     fade_out: Fraction
+    speed: Fraction = Fraction(1)
 
 
 @dataclass(frozen=True)

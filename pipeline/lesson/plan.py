@@ -7,7 +7,7 @@ from functools import cached_property
 from pipeline.lesson.material import ClipKeys
 from pipeline.lesson.part import Part
 from pipeline.lesson.script import NONE, Episode, PlayingKeys, SceneKeys, SegmentKeys, flowing
-from pipeline.lesson.timeline import NOTHING, Following, Plan, Stop
+from pipeline.lesson.timeline import NOTHING, RING, Following, Plan, Stop
 from pipeline.timing import Span, TimeMap
 
 NEVER = Fraction(10**6)
@@ -102,4 +102,12 @@ def following_of(levels: Levels, part: Part | None, length: Fraction | None) -> 
             onsets[note.onset] = onsets.get(note.onset, True) and note.attack == "slide"
     ordered = sorted(onsets)
     loose = frozenset(index for index, onset in enumerate(ordered) if onsets[onset])
-    return Following(seconds, limits, tuple(seconds(onset) for onset in ordered), loose)
+    anchors = tuple(seconds(onset) for onset in ordered)
+    return Following(seconds, limits, anchors, loose, _passage(part, seconds, limits))
+
+
+def _passage(part: Part, seconds: TimeMap, limits: Span) -> Span | None:
+    """The clip's seconds of the whole passage and its last note's ring, as far as the clip goes."""
+    start = max(limits.start, seconds(-part.start))
+    end = min(limits.end, seconds(part.whole.length - part.start) + RING)
+    return Span("clip", start, end) if start < end else None

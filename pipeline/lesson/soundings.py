@@ -58,6 +58,7 @@ def _played(
             levels.clip[1].gain,
             min(RUN_UP_FADE, max(EDGE_FADE, piece.span.start - piece.start)),
             min(RING_FADE, max(SHORT_FADE, rings)),
+            following.passage or following.limits,
         )
 
 
@@ -69,4 +70,4 @@ def _guide(fragment: Fragment, piece: Piece, times: Timeline) -> GuideSound:
     ends = piece is times.of_pass(piece.number)[-1]
     length = piece.span.length + (GUIDE_RING if ends else Fraction(0))
     fade = RING_FADE if ends else SHORT_FADE
-    return GuideSound(fragment.with_notes(notes), moments, start, length, fade)
+    return GuideSound(fragment.with_notes(notes), moments, start, length, fade, piece.speed)

@@ -1,13 +1,14 @@
 """A scene's sound: what `heard` lists, decoded, slowed, played and mixed, exact to the sample.
 
-A scene alone has the number of samples nearest to its frames' length. In a segment each scene ends at the
-sample nearest to its last frame's end, so an hour of scenes is still right to the sample.
+Each source is brought to one loudness first (`sound/matching`). A scene alone has the number of samples
+nearest to its frames' length. In a segment each scene ends at the sample nearest to its last frame's end, so
+an hour of scenes is still right to the sample.
 """
 
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from fractions import Fraction
-from functools import lru_cache
+from functools import cache, lru_cache
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -19,6 +20,7 @@ from pipeline.lesson.timeline import SOUND_RATE
 from pipeline.sound.click import click
 from pipeline.sound.decode import decode
 from pipeline.sound.guide import play
+from pipeline.sound.matching import SOURCE_LUFS, click_gain, matching_gain
 from pipeline.sound.mix import FADE, Part, mix_blocks, mixed
 from pipeline.sound.signal import Signal
 from pipeline.sound.stretch import stretch
@@ -76,15 +78,50 @@ def segment_sounds(segment: Segment, listen: Listen = heard) -> Iterator[Signal]
 
 
 def parts(scene: Scene, listen: Listen = heard) -> list[Part]:
-    """Everything that sounds in a scene, laid at its second; what is played several times is made once."""
+    """Everything that sounds in a scene, matched in loudness and laid at its second.
+
+    What is played several times is made once.
+    """
+    once = cache(listen)
     made: dict[Sounding, Signal] = {}
-    laid = []
     for sound in scene.sounds:
-        alike = replace(sound, start=Fraction(0))
-        if alike not in made:
-            made[alike] = _signal(sound, listen)
-        laid.append(_part(sound, made[alike]))
-    return laid
+        if _alike(sound) not in made:
+            made[_alike(sound)] = _signal(sound, once)
+    gains = _Gains(made, once)
+    return [_part(sound, made[_alike(sound)], gains(sound)) for sound in scene.sounds]
+
+
+def _alike(sound: Sounding) -> Sounding:
+    """The sound wherever it stands."""
+    return replace(sound, start=Fraction(0))
+
+
+class _Gains:
+    """The factor for each sound of a scene: one for all excerpts of a passage, one for each speed of the
+    guide, one for a voice. A gain in decibels that the script asks for stands on top.
+    """
+
+    def __init__(self, made: dict[Sounding, Signal], listen: Listen) -> None:
+        self._made, self._listen = made, listen
+        self._guide, self._recorded = cache(self._guide_gain), cache(self._recorded_gain)
+
+    def __call__(self, sound: Sounding) -> float:
+        if isinstance(sound, ClickSound):
+            return click_gain(SOURCE_LUFS)
+        if isinstance(sound, GuideSound):
+            return self._guide(sound.speed)
+        passage = sound.passage if isinstance(sound, ExcerptSound) else None
+        return self._recorded(sound.recording, passage) * float(10.0 ** (float(sound.gain) / 20.0))
+
+    def _guide_gain(self, speed: Fraction) -> float:
+        made = self._made.items()
+        return matching_gain(*(one for of, one in made if isinstance(of, GuideSound) and of.speed == speed))
+
+    def _recorded_gain(self, recording: Recording, passage: Span | None) -> float:
+        signal = self._listen(recording)
+        if passage is None:
+            return matching_gain(signal)
+        return matching_gain(signal.cut(passage.start, min(passage.end, signal.duration)))
 
 
 def _signal(sound: Sounding, listen: Listen) -> Signal:
@@ -111,15 +148,11 @@ def _reaching(sound: ExcerptSound, duration: Fraction) -> None:
         raise faulty(sound.recording.place, wrong, "play fewer bars, or mend its span or its marks")
 
 
-def _part(sound: Sounding, signal: Signal) -> Part:
+def _part(sound: Sounding, signal: Signal, gain: float) -> Part:
     if isinstance(sound, ClickSound):
-        return Part(signal, sound.start, role="click", fade_in=Fraction(0))
+        return Part(signal, sound.start, gain, Fraction(0), role="click")
     if isinstance(sound, GuideSound):
-        return Part(signal, sound.start, fade_in=Fraction(0), fade_out=sound.fade_out)
+        return Part(signal, sound.start, gain, Fraction(0), sound.fade_out)
     if isinstance(sound, VoiceSound):
-        return Part(signal, sound.start, _factor(sound.gain), FADE, FADE, "voice")
-    return Part(signal, sound.start, _factor(sound.gain), sound.fade_in, sound.fade_out)
-
-
-def _factor(decibels: Fraction) -> float:
-    return float(10.0 ** (float(decibels) / 20.0))
+        return Part(signal, sound.start, gain, FADE, FADE, "voice")
+    return Part(signal, sound.start, gain, sound.fade_in, sound.fade_out)

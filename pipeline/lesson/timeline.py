@@ -38,6 +38,8 @@ class Following:
     limits: Span
     anchors: tuple[Fraction, ...]
     loose: frozenset[int]
+    passage: Span | None = None
+    """Seconds of the clip that hold the whole passage and its ring, whatever part of it is played."""
 
 
 @dataclass(frozen=True)

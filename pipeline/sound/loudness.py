@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.signal import resample_poly, sosfilt
 
-from pipeline.sound.signal import Signal
+from pipeline.sound.signal import Signal, let_go
 
 Waves = npt.NDArray[np.float64]
 
@@ -51,6 +51,7 @@ def level(sound: Signal | Iterable[Signal]) -> Level:
     for block in [sound] if isinstance(sound, Signal) else sound:
         for start in range(0, len(block.samples), _PIECE):
             meter.hear(Signal(block.samples[start : start + _PIECE], block.rate))
+            let_go(block.samples)
     return meter.level
 
 
@@ -62,9 +63,13 @@ def gain_to(measured: Level, lufs: float = TARGET_LUFS, dbtp: float = CEILING_DB
 
 
 class Meter:
-    """Hears blocks one after another and knows the level of all of them together."""
+    """Hears blocks one after another and knows the level of all of them together.
 
-    def __init__(self) -> None:
+    Without `peaks`, which take the most time, its true peak is that of silence.
+    """
+
+    def __init__(self, peaks: bool = True) -> None:
+        self._with_peaks = peaks
         self._filtered: Waves | None = None
         self._left = np.zeros((0, 1))
         self._tail, self._skip = np.zeros((0, 1)), 0
@@ -75,7 +80,8 @@ class Meter:
         if block.rate != RATE:
             raise ValueError(f"loudness is measured at {RATE} samples a second, not {block.rate}")
         wave = block.samples.astype(np.float64)
-        self._hear_peak(wave)
+        if self._with_peaks:
+            self._hear_peak(wave)
         if self._filtered is None:
             self._filtered = np.zeros((len(K_FILTER), 2, wave.shape[1]))
             self._left = np.zeros((0, wave.shape[1]))

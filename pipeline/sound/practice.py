@@ -9,10 +9,13 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
+import numpy as np
+
 from pipeline.music.fragment import Fragment, Measure
 from pipeline.sound.click import clicks, count_in
 from pipeline.sound.guide import play
-from pipeline.sound.loudness import gain_to, level
+from pipeline.sound.loudness import TARGET_LUFS, gain_to, level
+from pipeline.sound.matching import click_gain
 from pipeline.sound.mix import Part, looped, mixed
 from pipeline.sound.signal import Signal
 from pipeline.sound.slowmap import stretch_map
@@ -146,20 +149,21 @@ def sounds(
 ) -> Iterator[tuple[str, Signal]]:
     """For each step a name and its sound in stereo: count-in and passage as often as the step says.
 
-    One gain, found at full speed, holds for all steps, so that they match.
+    Each step is brought to the loudness of films, so that they match.
     """
-    gain = gain_to(level(passage.sound(Fraction(1))))
     for number, step in enumerate(plan.steps, start=1):
         name = f"{passage.name}-{number:02}-{step.percent:03}-percent-{round(step.tempo):03}-bpm"
-        yield name, _step_sound(passage, step, gain, click, lead)
+        yield name, _step_sound(passage, step, click, lead)
 
 
-def _step_sound(passage: Passage, step: Step, gain: float, click: bool, lead: bool) -> Signal:
+def _step_sound(passage: Passage, step: Step, click: bool, lead: bool) -> Signal:
     sound, moments = passage.sound(step.speed), passage.moments(step.speed)
-    parts = [Part(sound, Fraction(0), gain)]
+    beside = click_gain(TARGET_LUFS)
+    parts = [Part(sound, Fraction(0), gain_to(level(sound)))]
     if click:
         beats = clicks(passage.measures, moments, sound.duration, sound.rate)
-        parts.append(Part(beats, Fraction(0), role="click", fade_in=Fraction(0)))
+        parts.append(Part(beats, Fraction(0), beside, Fraction(0), role="click"))
     once = mixed(parts, sound.duration)
-    counted = count_in(passage.measures[0], 60 / step.tempo, rate=sound.rate) if lead else None
-    return looped(once, step.repetitions, lead=counted)
+    counted = count_in(passage.measures[0], 60 / step.tempo, rate=sound.rate)
+    counted = Signal(counted.samples * np.float32(beside), sound.rate)
+    return looped(once, step.repetitions, lead=counted if lead else None)

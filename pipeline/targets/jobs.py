@@ -16,13 +16,12 @@ from pipeline.files.frames import Frame, frames
 from pipeline.lesson.lesson import Segment
 from pipeline.lesson.scene import Scene
 from pipeline.lesson.timeline import SOUND_RATE
-from pipeline.sound.signal import Signal, blocks_of, exactly
+from pipeline.sound.signal import Signal, exactly
 from pipeline.targets.payloads import Stretch
 from pipeline.targets.worker import Job, Share
 
 Maker = Callable[[Job, Share], tuple[Fault, ...] | None]
 """What makes a draft, and may return what an author should know of it."""
-MOST_LIMITING = 6.0  # decibels that the limiter may take off a peak
 TOLD_EVERY = 12  # frames between two words about the progress
 
 
@@ -100,30 +99,28 @@ def make_joined_picture(job: Job, share: Share) -> None:
 
 
 def make_preview(job: Job, share: Share) -> None:
-    """One scene with its sound; `needs` are its picture and its sound."""
+    """One scene with its sound, as loud as films are; `needs` are its picture and its sound."""
     from pipeline.files.chunks import Part, join_films
+    from pipeline.targets.levels import SCENE_GAIN, raised
 
     picture, sound = job.needs
-    join_films(Path(job.draft), [Part(Path(picture))], job.payload.rate, _sound(sound))
+    loud = raised(_sound(sound), SCENE_GAIN)
+    join_films(Path(job.draft), [Part(Path(picture))], job.payload.rate, loud)
 
 
 def make_level(job: Job, share: Share) -> None:
     """The one gain of an episode, from the loudness of all its scenes' sounds together."""
     from pipeline.files.sound import read_blocks
-    from pipeline.sound.loudness import CEILING_DBTP, TARGET_LUFS, gain_to, level
+    from pipeline.sound.loudness import level
 
     measured = level(chain.from_iterable(read_blocks(Path(need)) for need in job.needs))
-    facts = {
-        "lufs": measured.lufs,
-        "dbtp": measured.dbtp,
-        "gain": gain_to(measured, TARGET_LUFS, CEILING_DBTP + MOST_LIMITING),
-    }
-    Path(job.draft).write_text(json.dumps(facts), "utf-8")
+    Path(job.draft).write_text(json.dumps({"lufs": measured.lufs, "dbtp": measured.dbtp}), "utf-8")
 
 
-def make_film(job: Job, share: Share) -> None:
-    """A segment: scenes joined with their transitions, one sound, chapters."""
+def make_film(job: Job, share: Share) -> tuple[Fault, ...]:
+    """A segment: scenes joined with their transitions, one sound, chapters. Tells of a loudness apart."""
     from pipeline.files.film import SceneFilm, Settings, write_segment
+    from pipeline.targets.levels import EpisodeLevel, Watched, raised, told_apart
 
     segment: Segment = job.payload
     scenes, rate = segment.scenes, segment.rate
@@ -135,8 +132,10 @@ def make_film(job: Job, share: Share) -> None:
     first = scenes[0]
     ground = first.look.colour("ground")
     how = Settings((first.width, first.height), rate, ground=ground)
-    sound = _levelled(segment, job.needs[count:-1], Path(job.needs[-1]))
+    episode = EpisodeLevel(**json.loads(Path(job.needs[-1]).read_text("utf-8")))
+    sound = Watched(raised(_joined(segment, job.needs[count:-1]), episode.gain))
     write_segment(Path(job.draft), films, how, sound, segment.title)
+    return told_apart(segment.id, sound.lufs, episode)
 
 
 def make_still(job: Job, share: Share) -> None:
@@ -205,18 +204,10 @@ def _sound(file: str) -> Iterator[Signal]:
     return read_blocks(Path(file))
 
 
-def _levelled(segment: Segment, sounds: Iterable[str], level: Path) -> Iterator[Signal]:
-    """The scenes' sounds, each at its exact sample, at the episode's gain, peaks held under the ceiling."""
-    import numpy as np
-
-    from pipeline.sound.limit import limited
-    from pipeline.sound.loudness import CEILING_DBTP
-
-    gain = np.float32(json.loads(level.read_text("utf-8"))["gain"])
-    lengths = _lengths(segment, SOUND_RATE)
-    scenes = (exactly(_sound(file), length) for file, length in zip(sounds, lengths, strict=True))
-    blocks = blocks_of(chain.from_iterable(scenes))
-    return limited((Signal(block.samples * gain, block.rate) for block in blocks), CEILING_DBTP)
+def _joined(segment: Segment, sounds: Iterable[str]) -> Iterator[Signal]:
+    """The scenes' sounds, each at its exact sample."""
+    scenes = zip(sounds, _lengths(segment, SOUND_RATE), strict=True)
+    return chain.from_iterable(exactly(_sound(file), length) for file, length in scenes)
 
 
 def _lengths(segment: Segment, rate: int) -> list[int]:

@@ -75,7 +75,7 @@ def test_each_step_is_counted_in_clicked_and_looped_to_the_sample(passage: Fragm
 def test_steps_match_in_loudness_and_do_not_clip(passage: Fragment) -> None:
     plan = planned(passage.tempo, Fraction(2), (Fraction(1, 2), Fraction(1)))
     slow, full = (level(sound) for _, sound in sounds(guided(passage), plan, click=False, lead=False))
-    assert abs(full.lufs - slow.lufs) < 3
+    assert abs(full.lufs - slow.lufs) < 0.1
     assert max(slow.dbtp, full.dbtp) <= -0.5
 
 
