@@ -7,6 +7,7 @@ from typing import Any
 from pipeline.lesson import material, paper, script
 from pipeline.lesson.schema import field_notes
 from pipeline.lesson.shown import ViewKeys, view_classes, view_keys
+from pipeline.music.notekeys import NOTE_KEYS
 
 SECTIONS: tuple[tuple[str, Any], ...] = (
     (
@@ -20,6 +21,7 @@ SECTIONS: tuple[tuple[str, Any], ...] = (
     ("`guitar`", material.GuitarKeys),
     ("A clip", material.ClipKeys),
     ("A fragment", material.FragmentKeys),
+    ("A note in a fragment's `notes`", NOTE_KEYS),
     ("`transition`", script.TransitionKeys),
     ("A hold", script.HoldKeys),
     ("A zoom", script.ZoomKeys),
@@ -77,6 +79,9 @@ def _table(title: str, rows: list[Row]) -> Iterator[str]:
 
 
 def _rows(model: Any) -> Iterator[Row]:
+    if model is NOTE_KEYS:
+        yield from (Row(key.name, key.meaning, key.default) for key in NOTE_KEYS)
+        return
     inherited = (
         FLOWING if model is not script.PlayingKeys and issubclass(model, script.PlayingKeys) else set()
     )

@@ -1,10 +1,11 @@
 """What a lesson is made of: the frame, the guitar, recordings, written passages, footage, a voice."""
 
 from fractions import Fraction
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import Field, WithJsonSchema, field_validator, model_validator
 
+from pipeline.lesson.note_schema import note_list_schema
 from pipeline.lesson.values import (
     At,
     Beats,
@@ -24,6 +25,7 @@ from pipeline.lesson.values import (
 from pipeline.music.guitar import STANDARD, Guitar
 
 ZERO = Fraction(0)
+Notes = Annotated[tuple[Any, ...], WithJsonSchema(note_list_schema())]
 
 
 class FrameKeys(Keys):
@@ -79,7 +81,7 @@ class ClipKeys(Keys):
     tempo: Tempo | None = None
     """Quarter notes a minute, where the playing is steady; instead of `marks`, or beside a single mark."""
     gain: Decibels = ZERO
-    """Decibels louder or softer."""
+    """Decibels louder or softer than all sources are brought to (−23 LUFS)."""
 
     @field_validator("marks", mode="before")
     @classmethod
@@ -99,8 +101,8 @@ class FragmentKeys(Keys):
 
     text: str | None = None
     """The passage as aligned rows of text (see the README)."""
-    notes: tuple[Any, ...] | None = None
-    """The passage as a list of notes."""
+    notes: Notes | None = None
+    """The passage as a list of notes, for passages that a program makes."""
     file: FileName | None = None
     """A file with it: `.txt` (aligned text), `.yaml` (a list of notes), `.musicxml` (or `.mxl`) or
     `.mid`."""
@@ -145,7 +147,7 @@ class VoiceKeys(Keys):
     at: Seconds = ZERO
     """The second of the scene at which it starts."""
     gain: Decibels = ZERO
-    """Decibels louder or softer."""
+    """Decibels louder or softer than all sources are brought to (−23 LUFS)."""
 
 
 class SpokenKeys(Keys):

@@ -10,7 +10,8 @@ from pipeline.lesson.material import FragmentKeys
 from pipeline.lesson.proof import At, Proof
 from pipeline.music.fragment import Fragment
 from pipeline.music.guitar import Guitar
-from pipeline.music.notelist import read_notes
+from pipeline.music.notekeys import BY_NAME
+from pipeline.music.notelist import AtNote, read_notes
 from pipeline.music.tabtext import read_tab
 from pipeline.source import Source, read_yaml
 from pipeline.textfile import read_bytes, read_text
@@ -80,19 +81,26 @@ def _read(proof: Proof, at: At, name: str, keys: FragmentKeys, guitar: Guitar) -
 def _listed(name: str, keys: FragmentKeys, guitar: Guitar, source: Source, at: At) -> Fragment:
     """A list of notes, which stands in a YAML source at a path."""
 
-    def locate(index: int, key: str) -> Place:
-        return source.place((*at, index, *([key.replace("_", "-")] if key else [])))
+    notes = list_at(source, at)
+    where = place_in_list(source, at)
+    return read_notes(name, notes, guitar, where, keys.meter, keys.tempo, keys.flats, keys.pickup)
 
+
+def list_at(source: Source, at: At) -> list[Any]:
+    """The list of notes at a path of a source; empty where something else stands there."""
     notes = source.data
     for step in at:
         notes = notes[step]
-    plain = [_underscored(note) for note in notes] if isinstance(notes, list) else []
-    return read_notes(name, plain, guitar, locate, keys.meter, keys.tempo, keys.flats, keys.pickup)
+    return notes if isinstance(notes, list) else []
 
 
-def _underscored(note: Any) -> Any:
-    """A note's keys as the fields they name: a script writes `palm-mute`."""
-    return {key.replace("-", "_"): value for key, value in note.items()} if isinstance(note, dict) else note
+def place_in_list(source: Source, at: At) -> AtNote:
+    """Where the keys of a list of notes stand: the value of a known one, an unknown one itself."""
+
+    def locate(index: int, key: str) -> Place:
+        return source.place((*at, index, *([key] if key else [])), key=bool(key) and key not in BY_NAME)
+
+    return locate
 
 
 def _text_file(name: str, keys: FragmentKeys, guitar: Guitar, path: Path) -> Fragment:

@@ -1,37 +1,51 @@
 """Fragments as a list of plain notes, for fragments that a program made.
 
-Each note is a mapping. `onset` is asked for; `duration` runs to the next onset if it is left out (both in
-beats, as numbers or as text such as `7/3`). A note has a `pitch` (`E4`, or a MIDI note), or `string` and
-`fret`, or both if they agree; a pitch alone leaves the string open. `bend` is a list of [share, semitones],
-`harmonic` a mapping of kind, partial and touch. All other keys are the fields of
-`pipeline.music.note.Note` with their values.
+Each note is a mapping whose keys are those of `pipeline.music.notekeys`. `onset` is asked for; `duration`
+runs to the next onset if it is left out. A note has a `pitch`, or `string` and `fret`, or all three if they
+agree; a pitch alone leaves the string open.
 """
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
-from typing import Any, get_args
+from typing import Any
 
-from pipeline.errors import Place, did_you_mean
+from pipeline.errors import Fault, Faulty, Place, did_you_mean
 from pipeline.music.fragment import Fragment, Measure
 from pipeline.music.guitar import Guitar
-from pipeline.music.note import Attack, BendPoint, Harmonic, HarmonicKind, Note, Stroke, Vibrato
-from pipeline.music.pitch import parse_pitch, pitch_name
-from pipeline.music.tabrows import Proof
+from pipeline.music.note import Note
+from pipeline.music.notekeys import BY_NAME, NOTE_KEYS
+from pipeline.music.notevalue import Wrong, note_value
+from pipeline.music.pitch import pitch_name
+from pipeline.music.tabprint import clue_word
 
 AtNote = Callable[[int, str], Place]
-MOST_NOTES, LONGEST_BEATS = 20_000, 20_000
-_FLAGS = ("grace", "dead", "ghost", "palm_mute", "let_ring", "accent", "staccato", "tremolo", "shift_slide")
-_WORDS: dict[str, tuple[str, ...]] = {
-    "stroke": get_args(Stroke),
-    "attack": get_args(Attack),
-    "vibrato": get_args(Vibrato),
-    "slide_in": ("below", "above"),
-    "slide_out": ("up", "down"),
-}
-_RANGES = {"string": (1, 9), "fret": (0, 36), "finger": (0, 4), "position": (0, 36)}
-_TIMES = ("onset", "duration")
-KEYS = (*_TIMES, "pitch", *_RANGES, *_WORDS, *_FLAGS, "bend", "harmonic")
+"""The place of a note's key, as it is written; key "" is the note itself."""
+MOST_NOTES = 20_000
+
+
+@dataclass
+class _Proof:
+    """Collects the faults of one list."""
+
+    at: AtNote
+    faults: list[Fault] = field(default_factory=list)
+
+    def wrong(self, index: int, key: str, wrong: str, remedy: str) -> None:
+        self.faults.append(Fault(self.at(index, key), wrong, remedy))
+
+    def stop_if_faulty(self) -> None:
+        if self.faults:
+            raise Faulty(self.faults)
+
+
+@dataclass(frozen=True)
+class Listed:
+    """A list that was read: its fragment, and for each of the fragment's notes its number in the list."""
+
+    fragment: Fragment
+    order: tuple[int, ...]
 
 
 def read_notes(
@@ -46,14 +60,23 @@ def read_notes(
 ) -> Fragment:
     """Make a fragment of plain notes; `pickup` is the length in beats of a first bar that is not full.
 
-    `at(index, key)` gives the place of a note's key in its file; key "" is the note itself. Raises Faulty
-    with every fault.
+    Raises Faulty with every fault.
     """
-    proof = Proof(lambda index, key: at(index, KEYS[key] if key < len(KEYS) else ""))
+    read = read_list(notes, guitar, at, meter, pickup)
+    return read.fragment.but(name=name, tempo=tempo, flats=flats)
+
+
+def read_list(
+    notes: Sequence[Mapping[str, Any]],
+    guitar: Guitar,
+    at: AtNote,
+    meter: tuple[int, int] = (4, 4),
+    pickup: Fraction = Fraction(0),
+) -> Listed:
+    """Read plain notes, and where in the list each of them stands. Raises Faulty with every fault."""
+    proof = _Proof(at)
     if len(notes) > MOST_NOTES:
-        proof.wrong(
-            MOST_NOTES, len(KEYS), f"{len(notes)} notes", f"keep to {MOST_NOTES}; divide the fragment"
-        )
+        proof.wrong(MOST_NOTES, "", f"{len(notes)} notes", f"keep to {MOST_NOTES}; divide the fragment")
         proof.stop_if_faulty()
     read = [(index, _note(index, item, guitar, proof)) for index, item in enumerate(notes)]
     proof.stop_if_faulty()
@@ -62,14 +85,22 @@ def read_notes(
     )
     _check_strings(ordered, proof)
     proof.stop_if_faulty()
+    clues = [
+        replace(clue, note=n) for n, (_, fields) in enumerate(ordered) for clue in fields.pop("clues", ())
+    ]
     made = _timed([fields for _, fields in ordered], meter)
     end = max((note.end for note in made), default=Fraction(1))
-    return Fragment(name, guitar, made, _measures(end, meter, pickup), tempo, flats=flats)
+    fragment = Fragment("", guitar, made, _measures(end, meter, pickup), clues=tuple(clues))
+    return Listed(fragment, tuple(index for index, _ in ordered))
 
 
 def plain_notes(fragment: Fragment) -> list[dict[str, Any]]:
     """The notes as plain mappings, such as YAML can hold: what `read_notes` makes notes of."""
-    return [_plain(note) for note in fragment.notes]
+    clues: dict[int, str] = {}
+    for clue in fragment.clues:
+        clues[clue.note] = clues.get(clue.note, "") + clue_word(clue)
+    plain = [_plain(note) for note in fragment.notes]
+    return [note | ({"clues": clues[n]} if n in clues else {}) for n, note in enumerate(plain)]
 
 
 def _plain(note: Note) -> dict[str, Any]:
@@ -78,8 +109,9 @@ def _plain(note: Note) -> dict[str, Any]:
     found: dict[str, Any] = {"onset": _beat_text(note.onset), "duration": _beat_text(note.duration)}
     if note.pitch is not None and (note.string is None or note.fret is None):
         found["pitch"] = pitch_name(note.pitch)
-    plain_keys = (*_RANGES, *_WORDS, *_FLAGS)
-    found |= {key: getattr(note, key) for key in plain_keys if getattr(note, key) != usual[key]}
+    for key in (key for key in NOTE_KEYS if key.kind in ("number", "word", "flag")):
+        if getattr(note, key.field) != usual[key.field]:
+            found[key.name] = getattr(note, key.field)
     if note.bend:
         found["bend"] = [[_beat_text(point.at), _beat_text(point.semitones)] for point in note.bend]
     if note.harmonic:
@@ -97,158 +129,63 @@ _PLACE = ("pitch", "string", "fret")
 """Keys that say where a note is; where one cannot be read, nothing more is said about the place."""
 
 
-class _Wrong(ValueError):
-    """What is wrong with a value, and the remedy."""
-
-    def __init__(self, wrong: str, remedy: str) -> None:
-        super().__init__(wrong)
-        self.wrong, self.remedy = wrong, remedy
-
-
-def _note(index: int, item: Mapping[str, Any], guitar: Guitar, proof: Proof) -> dict[str, Any]:
-    fields: dict[str, Any] = {}
+def _note(index: int, item: Mapping[str, Any], guitar: Guitar, proof: _Proof) -> dict[str, Any]:
+    """The fields of a note, and its clues."""
+    fields: dict[str, Any] = {"onset": Fraction(0)}
     if not isinstance(item, Mapping):
-        proof.wrong(index, len(KEYS), "a note is not a mapping", "write it as {onset: 0, pitch: E4}")
-        return {"onset": Fraction(0)}
-    for key, value in item.items():
-        if key not in KEYS:
-            proof.wrong(
-                index, len(KEYS), f"a note has no {str(key)[:20]!r}", did_you_mean(str(key)[:20], KEYS)
-            )
+        proof.wrong(index, "", "a note is not a mapping", "write it as {onset: 0, pitch: E4}")
+        return fields
+    lost = False
+    for name, value in item.items():
+        key = BY_NAME.get(name)
+        if key is None:
+            called = str(name)[:20]
+            proof.wrong(index, str(name), f"a note has no {called!r}", did_you_mean(called, BY_NAME))
+            lost = True
             continue
         try:
-            fields[key] = _value(key, value)
-        except _Wrong as fault:
-            proof.wrong(index, KEYS.index(key), fault.wrong, fault.remedy)
+            fields[key.field] = note_value(key, value)
+        except Wrong as fault:
+            proof.wrong(index, key.name, fault.wrong, fault.remedy)
+            lost = lost or key.name in _PLACE
     if "onset" not in item:
-        proof.wrong(index, len(KEYS), "a note without an onset", "say at which beat it starts: onset: 0")
-    fields.setdefault("onset", Fraction(0))
-    if all(key in fields or (key in KEYS and key not in _PLACE) for key in item):
+        proof.wrong(index, "", "a note without an onset", "say at which beat it starts: onset: 0")
+    if not lost:
         _place(index, fields, guitar, proof)
     fields.setdefault("pitch", None)
     return fields
 
 
-def _value(key: str, value: Any) -> Any:
-    if key in _TIMES:
-        return _beats(key, value)
-    if key == "pitch":
-        return _pitch(value)
-    if key in _RANGES:
-        return _number(key, value, *_RANGES[key])
-    if key in _WORDS:
-        return _word(key, value, _WORDS[key])
-    if key in _FLAGS:
-        return _flag(key, value)
-    return _bend(value) if key == "bend" else _harmonic(value)
-
-
-def _fraction(what: str, value: Any) -> Fraction:
-    if isinstance(value, bool) or not isinstance(value, (int, float, str, Fraction)) or len(str(value)) > 40:
-        raise _Wrong(f"{what} is no number", "write a number or a fraction such as 7/3")
-    try:
-        return Fraction(str(value).strip())
-    except (ValueError, ZeroDivisionError):
-        raise _Wrong(
-            f"{what} {str(value)[:20]} is no number", "write a number or a fraction such as 7/3"
-        ) from None
-
-
-def _beats(key: str, value: Any) -> Fraction:
-    beats = _fraction(key, value)
-    if not 0 <= beats <= LONGEST_BEATS:
-        raise _Wrong(f"{key} {beats} is out of reach", f"beats go from 0 to {LONGEST_BEATS}")
-    return beats
-
-
-def _pitch(value: Any) -> int:
-    if isinstance(value, int) and not isinstance(value, bool) and 0 <= value <= 127:
-        return value
-    try:
-        return parse_pitch(str(value)[:8])
-    except ValueError as fault:
-        raise _Wrong(str(fault), "write a pitch such as E4 or Bb3, or a MIDI note from 0 to 127") from None
-
-
-def _number(key: str, value: Any, low: int, high: int) -> int | None:
-    if value is None:
-        return None
-    if not isinstance(value, int) or isinstance(value, bool) or not low <= value <= high:
-        raise _Wrong(
-            f"{key} {str(value)[:20]} is out of reach", f"{key} is a whole number from {low} to {high}"
-        )
-    return value
-
-
-def _word(key: str, value: Any, known: tuple[str, ...]) -> str | None:
-    if value is not None and value not in known:
-        raise _Wrong(f"{key} cannot be {str(value)[:20]!r}", did_you_mean(str(value)[:20], known))
-    return None if value is None else str(value)
-
-
-def _flag(key: str, value: Any) -> bool:
-    if not isinstance(value, bool):
-        raise _Wrong(f"{key} is neither true nor false", "write true or false")
-    return value
-
-
-def _bend(value: Any) -> tuple[BendPoint, ...]:
-    remedy = "write pairs of share and semitones, such as [[0, 0], [1/2, 2]]"
-    if not isinstance(value, (list, tuple)) or len(value) > 64:
-        raise _Wrong("a bend is no list of points", remedy)
-    points = []
-    for pair in value:
-        if not isinstance(pair, (list, tuple)) or len(pair) != 2:
-            raise _Wrong("a point of a bend is no pair", remedy)
-        points.append(BendPoint(_fraction("a share", pair[0]), _fraction("a bend", pair[1])))
-    shares = [point.at for point in points]
-    if shares != sorted(shares) or any(not 0 <= share <= 1 for share in shares):
-        raise _Wrong("the shares of a bend do not rise from 0 to 1", remedy)
-    return tuple(points)
-
-
-def _harmonic(value: Any) -> Harmonic:
-    remedy = "write {kind: natural, partial: 2, touch: 12}"
-    kinds = get_args(HarmonicKind)
-    if not isinstance(value, Mapping) or not set(value) <= {"kind", "partial", "touch"}:
-        raise _Wrong("a harmonic is no mapping of kind, partial and touch", remedy)
-    if value.get("kind") not in kinds:
-        raise _Wrong("a harmonic without a kind", f"kinds are {', '.join(kinds)}")
-    partial = _number("partial", value.get("partial", 2), 2, 32)
-    touch = None if value.get("touch") is None else _fraction("touch", value["touch"])
-    return Harmonic(value["kind"], partial or 2, touch)
-
-
-def _place(index: int, fields: dict[str, Any], guitar: Guitar, proof: Proof) -> None:
+def _place(index: int, fields: dict[str, Any], guitar: Guitar, proof: _Proof) -> None:
     """Check string, fret and pitch against each other and the guitar; fill in the pitch."""
     string, fret, pitch = fields.get("string"), fields.get("fret"), fields.get("pitch")
-    if string is not None and fret is not None:
+    if string is not None and string > guitar.string_count:
+        remedy = f"use strings 1 to {guitar.string_count}"
+        proof.wrong(index, "string", f"this guitar has no string {string}", remedy)
+    elif string is not None and fret is not None:
         try:
             stopped = guitar.pitch(string, fret)
         except ValueError as fault:
-            remedy = f"use strings 1 to {guitar.string_count} and frets 0 to {guitar.highest_fret}"
-            proof.wrong(index, KEYS.index("fret"), str(fault), remedy)
+            proof.wrong(index, "fret", str(fault), f"use frets 0 to {guitar.highest_fret}")
             return
         if pitch is not None and pitch != stopped:
             wrong = f"string {string} fret {fret} is MIDI note {stopped}, not {pitch}"
-            proof.wrong(index, KEYS.index("pitch"), wrong, "leave one of them away")
+            proof.wrong(index, "pitch", wrong, "leave one of them away")
         fields["pitch"] = stopped
     elif pitch is None and not fields.get("dead"):
-        proof.wrong(index, len(KEYS), "a note without pitch", "give pitch, or string and fret")
+        proof.wrong(index, "", "a note without pitch", "give pitch, or string and fret")
     elif pitch is not None and not any(True for _ in guitar.places(pitch)):
         low, high = min(guitar.strings) + guitar.capo, max(guitar.strings) + guitar.frets
         remedy = f"this guitar reaches from MIDI note {low} to {high}"
-        proof.wrong(index, KEYS.index("pitch"), f"MIDI note {pitch} is not on this guitar", remedy)
+        proof.wrong(index, "pitch", f"MIDI note {pitch} is not on this guitar", remedy)
 
 
-def _check_strings(ordered: list[tuple[int, dict[str, Any]]], proof: Proof) -> None:
+def _check_strings(ordered: list[tuple[int, dict[str, Any]]], proof: _Proof) -> None:
     seen: set[tuple[Fraction, int]] = set()
     for index, fields in ordered:
         key = (fields["onset"], fields.get("string") or 0)
         if key[1] and not fields.get("grace") and key in seen:
-            proof.wrong(
-                index, KEYS.index("string"), f"a second note at beat {key[0]} on string {key[1]}", "move one"
-            )
+            proof.wrong(index, "string", f"a second note at beat {key[0]} on string {key[1]}", "move one")
         if not fields.get("grace"):
             seen.add(key)
 

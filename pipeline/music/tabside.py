@@ -165,7 +165,9 @@ def _read_clues(row: Row, groups: list[Group], numbers: dict[int, int], proof: P
         taken = match.end()
         sign = _clue_sign(row, match, group, proof)
         if sign:
-            yield ClueMark(numbers[id(sign)], CLUE_SIGNS[match[1]], _value(match[2]), _strength(match[3]))
+            yield ClueMark(
+                numbers[id(sign)], CLUE_SIGNS[match[1]], clue_value(match[2]), clue_strength(match[3])
+            )
 
 
 def _clue_sign(row: Row, match: re.Match[str], group: Group | None, proof: Proof) -> Sign | None:
@@ -183,11 +185,13 @@ def _clue_sign(row: Row, match: re.Match[str], group: Group | None, proof: Proof
     return found
 
 
-def _value(text: str | None) -> str:
+def clue_value(text: str | None) -> str:
+    """A clue's value as it stands behind its sign, without its braces."""
     return (text or "").strip("{}")
 
 
-def _strength(text: str | None) -> float:
+def clue_strength(text: str | None) -> float:
+    """How sure a clue is, by the `?` behind it."""
     if text is None:
         return HARD
     return int(text[1]) / 10 if len(text) > 1 else SOFT

@@ -73,3 +73,26 @@ def test_lists_that_may_not_be_empty_say_so() -> None:
     assert script_schema()["properties"]["segments"]["minItems"] == 1
     for kind, key in (("SegmentKeys", "scenes"), ("SceneKeys", "views"), ("HandoutKeys", "parts")):
         assert kinds[kind]["properties"][key]["minItems"] == 1
+
+
+LIST = """title: A
+teacher: B
+fragments:
+  run: {notes: [{onset: 0, string: 2, fret: 5, palm-mute: true, bend: [[0, 0], [1/2, 2]], clues: s?6}]}
+segments: [{id: a, title: A, scenes: [{id: b, fragment: run, views: [{show: tab}]}]}]
+"""
+
+
+@pytest.mark.parametrize(
+    "wrong", ["palm_mute: true", "fret: five", "bend: 2", "harmonic: natural", "finger: 7"]
+)
+def test_a_list_of_notes_is_in_the_schema(wrong: str) -> None:
+    assert VALIDATOR.is_valid(plain(LIST))
+    broken = LIST.replace("string: 2, fret: 5, palm-mute: true, bend: [[0, 0], [1/2, 2]]", wrong)
+    assert not VALIDATOR.is_valid(plain(broken))
+
+
+def test_every_key_of_a_note_is_described() -> None:
+    form = script_schema()["$defs"]["FragmentKeys"]["properties"]["notes"]["anyOf"][0]["items"]
+    assert form["required"] == ["onset"]
+    assert all(key["description"] for key in form["properties"].values())

@@ -1,6 +1,7 @@
 """Fragments made of plain notes: times, open readings, every fault at once."""
 
 import sys
+from dataclasses import fields
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -12,9 +13,10 @@ sys.path.insert(0, str(Path(__file__).parent))
 from fragments import QUICK, fragments
 
 from pipeline.errors import Faulty, Place
-from pipeline.music.fragment import Fragment
+from pipeline.music.fragment import ClueMark, Fragment
 from pipeline.music.guitar import Guitar
-from pipeline.music.note import BendPoint, Harmonic
+from pipeline.music.note import BendPoint, Harmonic, Note
+from pipeline.music.notekeys import NOTE_KEYS, NoteKey
 from pipeline.music.notelist import plain_notes, read_notes
 
 
@@ -58,11 +60,16 @@ def test_every_field_may_be_given() -> None:
             "stroke": "up",
             "vibrato": "wide",
             "accent": True,
+            "palm-mute": True,
+            "slide-out": "down",
+            "clues": "s?6 b{0.5}",
         }
         | {"bend": [[0, 0], ["1/2", 2]], "harmonic": {"kind": "pinch", "partial": 3}}
     )
     note = made.notes[0]
     assert (note.finger, note.position, note.stroke, note.vibrato, note.accent) == (3, 5, "up", "wide", True)
+    assert (note.palm_mute, note.slide_out) == (True, "down")
+    assert made.clues == (ClueMark(0, "slurred", "", 0.6), ClueMark(0, "bend", "0.5", 1.0))
     assert note.bend == (BendPoint(Fraction(0), Fraction(0)), BendPoint(Fraction(1, 2), Fraction(2)))
     assert note.harmonic == Harmonic("pinch", 3, None)
 
@@ -83,7 +90,7 @@ def test_a_pickup_is_a_short_first_bar() -> None:
         ({"onset": -1, "pitch": 64}, "notes[0].onset:1:1: onset -1 is out of reach"),
         ({"onset": 0, "pitch": "H4"}, "notes[0].pitch:1:1: 'H4' is no pitch name"),
         ({"onset": 0, "pitch": 30}, "notes[0].pitch:1:1: MIDI note 30 is not on this guitar"),
-        ({"onset": 0, "string": 7, "fret": 3}, "notes[0].fret:1:1: this guitar has no string 7"),
+        ({"onset": 0, "string": 7, "fret": 3}, "notes[0].string:1:1: this guitar has no string 7"),
         ({"onset": 0, "string": 1, "fret": 30}, "notes[0].fret:1:1: fret 30 is beyond the neck"),
         (
             {"onset": 0, "string": 1, "fret": 3, "pitch": 60},
@@ -91,8 +98,16 @@ def test_a_pickup_is_a_short_first_bar() -> None:
         ),
         (
             {"onset": 0, "pitch": 64, "storke": "up"},
-            "notes[0].:1:1: a note has no 'storke'; did you mean 'stroke'?",
+            "notes[0].storke:1:1: a note has no 'storke'; did you mean 'stroke'?",
         ),
+        (
+            {"onset": 0, "pitch": 64, "let_ring": True},
+            "notes[0].let_ring:1:1: a note has no 'let_ring'; did you mean 'let-ring'?",
+        ),
+        ({"onset": 0, "string": 9, "dead": True}, "notes[0].string:1:1: this guitar has no string 9"),
+        ({"onset": "1e99999999", "pitch": 64}, "notes[0].onset:1:1: onset 1e99999999 is no number"),
+        ({"onset": 0, "pitch": 64, "clues": "s q"}, "notes[0].clues:1:1: 'q' is no clue; write signs such"),
+        ({"onset": 0, "pitch": 64, "clues": 7}, "notes[0].clues:1:1: clues are no text; write signs such"),
         (
             {"onset": 0, "pitch": 64, "stroke": "dwn"},
             "notes[0].stroke:1:1: stroke cannot be 'dwn'; did you mean",
@@ -127,8 +142,18 @@ def test_all_faults_come_at_once() -> None:
 def test_plain_notes_are_read_back(fragment: Fragment) -> None:
     again = read_notes("made", plain_notes(fragment), fragment.guitar, at)
     assert again.notes == fragment.notes
+    assert again.clues == fragment.clues
 
 
 def test_an_open_pitch_is_written_by_name() -> None:
     made = read({"onset": "1/3", "pitch": 64})
     assert plain_notes(made) == [{"onset": "1/3", "duration": 1, "pitch": "E4"}]
+
+
+def test_every_field_of_a_note_has_a_key() -> None:
+    assert {key.field for key in NOTE_KEYS} == {field.name for field in fields(Note)} | {"clues"}
+
+
+@pytest.mark.parametrize("key", [key for key in NOTE_KEYS if key.kind in ("number", "word")])
+def test_a_key_without_a_value_is_as_if_it_were_not_there(key: NoteKey) -> None:
+    assert read({"onset": 0, "pitch": 64, key.name: None}).notes == read({"onset": 0, "pitch": 64}).notes
