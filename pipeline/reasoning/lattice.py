@@ -32,7 +32,7 @@ from pipeline.reasoning.moments import (
 )
 from pipeline.reasoning.spot import spot
 from pipeline.reasoning.states import Grip, Wanted, grips_of, places_of, wanted
-from pipeline.reasoning.stroke_costs import start_costs, stroke_table
+from pipeline.reasoning.stroke_tables import start_costs, stroke_table
 
 Ints = NDArray[np.int64]
 SLURS = {"hammer": ch.HAMMERED, "pull": ch.HAMMERED, "slide": ch.SLID, "tie": ch.TIED}

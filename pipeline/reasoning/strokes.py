@@ -18,7 +18,8 @@ from pipeline.reasoning.costs import HARD, SCALE
 from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.moments import Times, moment_kinds, moments_pinched, strokes_heard
 from pipeline.reasoning.spot import spot
-from pipeline.reasoning.stroke_costs import STROKES, crossing, start_costs, stroke_causes, stroke_table
+from pipeline.reasoning.stroke_costs import STROKES, crossing, stroke_causes
+from pipeline.reasoning.stroke_tables import start_costs, stroke_table
 
 Label = Literal["inside", "outside", "onward", "repeated", "slurred", "after a rest"]
 Tail = tuple[int, int, int]
