@@ -28,6 +28,9 @@ SIGNS = (
 )
 """Offset, bytes, and the demuxer's name in FFmpeg."""
 
+FILMS = ("mov", "matroska")
+"""Kinds that may hold pictures."""
+
 MPEG_RATES = {3: (44100, 48000, 32000), 2: (22050, 24000, 16000), 0: (11025, 12000, 8000)}
 
 
@@ -56,6 +59,14 @@ def stated_length(path: Path, kind: str) -> Fraction | None:
             return readers[kind](file)
     except (struct.error, ZeroDivisionError, IndexError, KeyError):
         return None
+
+
+def holds_pictures(path: Path, kind: str) -> bool:
+    """Whether a file of a kind can be shown as a film. Matroska is taken at its word."""
+    if kind != "mov":
+        return kind in FILMS
+    with path.open("rb") as file:
+        return any(_handler(file, media) == b"vide" for media in _media(file))
 
 
 def _wav(file: BinaryIO) -> Fraction | None:
@@ -124,20 +135,29 @@ def _after_tag(head: bytes) -> int:
 
 def _mov(file: BinaryIO) -> Fraction | None:
     """The length of the first sound track (`mdhd` of the `mdia` whose handler is `soun`)."""
+    lengths = (_sound_media(file, media) for media in _media(file))
+    return next((length for length in lengths if length), None)
+
+
+def _media(file: BinaryIO) -> Iterator[tuple[int, int]]:
+    """Where the `mdia` box of every track lies."""
     file.seek(0, 2)
     for start, end in _boxes(file, b"moov", 0, file.tell()):
         for track in _boxes(file, b"trak", start, end):
-            for media in _boxes(file, b"mdia", *track):
-                if length := _sound_media(file, media):
-                    return length
-    return None
+            yield from _boxes(file, b"mdia", *track)
+
+
+def _handler(file: BinaryIO, media: tuple[int, int]) -> bytes:
+    """What a track holds, such as `soun` or `vide`; nothing where it does not say."""
+    for start, _ in _boxes(file, b"hdlr", *media):
+        file.seek(start + 8)
+        return file.read(4)
+    return b""
 
 
 def _sound_media(file: BinaryIO, media: tuple[int, int]) -> Fraction | None:
-    for start, _ in _boxes(file, b"hdlr", *media):
-        file.seek(start + 8)
-        if file.read(4) != b"soun":
-            return None
+    if _handler(file, media) not in (b"soun", b""):
+        return None
     for start, _ in _boxes(file, b"mdhd", *media):
         file.seek(start)
         wide = file.read(1) == b"\x01"

@@ -18,7 +18,7 @@ from pipeline.files.av_frames import rgb_of
 from pipeline.files.blend import as_pixels, over
 from pipeline.files.boxes import IntBox
 from pipeline.files.frames import Frame
-from pipeline.media import kind_of
+from pipeline.media import FILMS, kind_of
 from pipeline.timing import Rate
 
 Pixels = npt.NDArray[np.uint8]
@@ -32,7 +32,6 @@ LARGE = 720
 """Lines from which on film that states no matrix counts as BT.709 (common practice, no source)."""
 BT709, BT601, UNSTATED = 1, 6, 2
 RESAVE = "save it again as mp4 or mov with H.264"
-FILMS = ("mov", "matroska")
 
 
 def footage(path: Path, moments: Iterable[Fraction], size: Size) -> Iterator[Pixels]:

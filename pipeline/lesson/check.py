@@ -8,6 +8,7 @@ import gc
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from fractions import Fraction
 from pathlib import Path
 
 from pipeline.errors import Fault
@@ -29,6 +30,10 @@ from pipeline.lesson.script import (
 from pipeline.music.fragment import Fragment
 from pipeline.music.passage import performed
 from pipeline.reasoning.reach import out_of_hand
+
+NEAR = Fraction(1, 150)
+"""Frames a second that a rate written in decimals may lie from the one it means: a whole one times 1000/1001
+(common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -82,6 +87,7 @@ class _Checks:
         """Run every check."""
         check_files(self.proof)
         check_habits(self.proof)
+        self._rate()
         self._hands()
         self._levels()
         self._names_of(("segment", "segments"), self._segments())
@@ -91,6 +97,18 @@ class _Checks:
             self._level(scene.at, scene.keys)
             self.of_scenes.check(scene)
         self._handout()
+
+    def _rate(self) -> None:
+        """A rate of video that is written in decimals is near one that cameras have, and drifts from it."""
+        rate = self.episode.frame.rate
+        for whole in (24, 30, 48, 60, 120):
+            near = Fraction(whole * 1000, 1001)
+            if rate != near and abs(rate - near) < NEAR:
+                wrong = (
+                    f"{float(rate):g} frames a second is not quite the rate of cameras and editing programs"
+                )
+                remedy = f"that is {near}: write `rate: {near}`"
+                self.proof.caution(("frame", "rate"), wrong, remedy)
 
     def _hands(self) -> None:
         """What no hand can take as it is marked is shown as it is marked, so the author should know."""

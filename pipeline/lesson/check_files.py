@@ -10,7 +10,7 @@ from pipeline.errors import Faulty
 from pipeline.files.images import check_image, is_image
 from pipeline.lesson.proof import At, Proof
 from pipeline.lesson.script import SceneKeys
-from pipeline.media import kind_of, stated_length
+from pipeline.media import holds_pictures, kind_of, stated_length
 from pipeline.reasoning.habits import PRESETS, Habits, read_habits
 
 UNTIMED = ("mp3", "aac")
@@ -92,19 +92,25 @@ def habits_called(name: str | None, folder: Path) -> Habits:
     return read_habits(str(templates_folder() / "habits" / f"{name}.yaml"))
 
 
-def _sound(proof: Proof, at: At, name: str) -> None:
-    """A recording or film must be there, of a known kind, and not end inside what it announces."""
+def _sound(proof: Proof, at: At, name: str, shown: bool = False) -> None:
+    """A recording or film must be there, of a known kind, and not end inside what it announces; where it is
+    `shown`, it must hold pictures."""
     path = proof.file(at, name)
     if path is None:
         return
     try:
-        if kind_of(path) is None:
-            proof.add(
-                at, f"{name!r} is no sound or film of a known kind", "use wav, flac, ogg, mp3, m4a or mp4"
-            )
+        kind = kind_of(path)
+        if kind is None:
+            remedy = "use mp4, mov or mkv" if shown else "use wav, flac, ogg, mp3, m4a or mp4"
+            proof.add(at, f"{name!r} is no {'film' if shown else 'sound or film'} of a known kind", remedy)
             return
         _length(path)
-        if kind_of(path) in UNTIMED:
+        if shown and not holds_pictures(path, kind):
+            wrong = f"{name!r} holds sound and no pictures, so it cannot be shown"
+            proof.add(
+                at, wrong, "name a film (mp4, mov or mkv) or a picture, or hear it as a clip or a voice"
+            )
+        elif kind in UNTIMED:
             for words in _cautions(path):
                 proof.caution(at, words, "export it again as wav or flac to be sure")
     except EOFError as error:
@@ -118,7 +124,7 @@ def _footage(proof: Proof, at: At, scene: SceneKeys) -> None:
     assert scene.footage is not None
     name, here = scene.footage.file, (*at, "footage", "file")
     if not is_image(Path(name)):
-        _sound(proof, here, name)
+        _sound(proof, here, name, shown=True)
         return
     if all(view.show != "footage" for view in scene.views) and proof.sound((*at, "views")):
         proof.add(here, "a picture is shown by the view footage, which this scene has not", "add that view")

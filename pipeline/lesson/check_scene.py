@@ -35,6 +35,8 @@ PLAYED = (
 """Keys without which nobody can say what a scene plays and for how long."""
 LONGEST = Fraction(3600)
 """Seconds a scene may last."""
+STILL = Fraction(15)
+"""So many seconds without anything before spoken words are told (own choice)."""
 
 
 @dataclass(frozen=True)
@@ -87,7 +89,8 @@ class SceneChecks:
             return
         self._moments(scene, fragment, span)
         self._views(scene, fragment, span)
-        self._long(scene, self._clip(scene, fragment, span) or span.length * 60 / fragment.tempo)
+        seconds = self._clip(scene, fragment, span) or span.length * 60 / fragment.tempo
+        self._long(scene, seconds, seconds / span.length if span.length else Fraction(0))
 
     def _countable(self, scene: SceneAt) -> bool:
         passes = _passes(scene)
@@ -97,13 +100,37 @@ class SceneChecks:
         self.proof.add(scene.place_of("loops"), wrong, f"keep to {MOST_PASSES}")
         return False
 
-    def _long(self, scene: SceneAt, seconds: Fraction) -> None:
-        """A scene's length is known from its speeds; a slip of the pen may make it endless."""
+    def _long(self, scene: SceneAt, seconds: Fraction, click: Fraction = Fraction(0)) -> None:
+        """A scene's length is known from its speeds; a slip of the pen may make it endless.
+
+        `seconds` are those of one pass at full speed, `click` those of a quarter note.
+        """
         speeds, loops = flowing("speeds", *scene.levels), flowing("loops", *scene.levels)
         playing = sum(seconds * 100 / percent for percent in speeds) * loops
         pauses = flowing("pause", *scene.levels) * (_passes(scene) - 1)
         stops = sum(hold.lasting for hold in scene.keys.holds) * _passes(scene)
         self._within(scene, playing + pauses + stops)
+        clicks = sum(click * 100 / percent for percent in speeds) * flowing("count_in", *scene.levels)
+        self._late_words(scene, playing + pauses + stops + clicks)
+
+    def _late_words(self, scene: SceneAt, seconds: Fraction) -> None:
+        """Words may outlast the playing, but a slip of the pen leaves a long stillness before them."""
+        keys = scene.keys
+        until = seconds + sum(flowing(key, *scene.levels) for key in ("lead", "tail"))
+        until = max(until, keys.duration or Fraction(0), self._voice_end(keys))
+        for index, line in enumerate(captions(keys.spoken)):
+            if line.start - until > STILL:
+                still = f"nothing happens for {float(line.start - until):.0f} s before these words"
+                wrong = f"{still}, and the scene lasts {float(line.end):.0f} s for them"
+                remedy = "let them come earlier, or give the scene a duration that holds them"
+                self.proof.caution((*scene.at, "spoken", index), wrong, remedy)
+            until = max(until, line.end)
+
+    def _voice_end(self, keys: SceneKeys) -> Fraction:
+        if keys.voice is None:
+            return Fraction(0)
+        length = file_length(self.proof.script.folder / keys.voice.file)
+        return keys.voice.at + (length or Fraction(0))
 
     def _within(self, scene: SceneAt, seconds: Fraction) -> None:
         keys, lead_and_tail = scene.keys, [flowing(key, *scene.levels) for key in ("lead", "tail")]
@@ -126,6 +153,8 @@ class SceneChecks:
             self._bare(scene, clip)
         elif keys.duration is None and keys.voice is None and keys.clip in (None, NONE):
             proof.add(scene.at, "nothing is played and no duration is given", "add a fragment or a duration")
+        else:
+            self._late_words(scene, Fraction(0))
         for key in ("bars", "notes", "holds", "zooms", "readings"):
             if getattr(keys, key):
                 proof.add((*scene.at, key), f"{key} need a fragment", "name the fragment that is played")

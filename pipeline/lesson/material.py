@@ -14,6 +14,7 @@ from pipeline.lesson.values import (
     FrameRate,
     FrameSize,
     Keys,
+    Lasting,
     Meter,
     Seconds,
     SpanInSeconds,
@@ -157,5 +158,5 @@ class SpokenKeys(Keys):
     """What is said."""
     at: Seconds | None = None
     """The second of the scene; by default right after the caption before it."""
-    lasting: Seconds | None = None
+    lasting: Lasting | None = None
     """Seconds it stays; by default long enough to read."""

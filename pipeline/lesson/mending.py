@@ -132,17 +132,13 @@ def _text(_: At) -> Any:
     return "?"
 
 
-def _zero(_: At) -> Any:
-    return 0
-
-
 Maker = Callable[[At], Any]
 ENTRIES: dict[str, Maker] = {
     "segments": _segment,
     "scenes": _scene,
     "views": _view,
     "parts": _part,
-    "holds": lambda _: {"at": 0, "lasting": 0},
+    "holds": lambda _: {"at": 0, "lasting": 1},
     "zooms": lambda _: {"into": "?", "at": 0},
     "spoken": lambda _: {"text": "?"},
     "clips": lambda _: {"file": "?", "rights": "?"},
@@ -152,7 +148,8 @@ ENTRIES: dict[str, Maker] = {
 NEEDED: dict[str, Maker] = {
     **dict.fromkeys(("title", "teacher", "rights", "text", "file", "into", "tonic"), _text),
     **dict.fromkeys(("id", "fragment", "scene"), _name),
-    **dict.fromkeys(("at", "lasting"), _zero),
+    "at": lambda _: 0,
+    "lasting": lambda _: 1,
     "segments": lambda path: [_segment(path)],
     "scenes": lambda path: [_scene(path)],
     "views": lambda path: [_view(path)],

@@ -25,7 +25,7 @@ from pipeline.lesson.material import (
 from pipeline.lesson.mending import Gaps, Mended, read_mended
 from pipeline.lesson.paper import HandoutKeys
 from pipeline.lesson.shown import ViewKeys, view_line
-from pipeline.lesson.values import At, Growth, Keys, Name, NotEmpty, Percent, Range, Seconds, Words
+from pipeline.lesson.values import At, Growth, Keys, Lasting, Name, NotEmpty, Percent, Range, Seconds, Words
 from pipeline.source import Source, read_yaml
 
 NONE = "none"
@@ -44,7 +44,7 @@ class HoldKeys(Keys):
 
     at: At
     """The moment of the fragment."""
-    lasting: Seconds
+    lasting: Lasting
     """Seconds it stays."""
     in_pass: int | None = Field(default=None, ge=1)
     """Only in this pass, counted from 1; by default in every one."""
@@ -150,7 +150,7 @@ class SceneKeys(PlayingKeys):
     readings: tuple[ReadingName, ...] | None = None
     """Answers to where it is played, the first shown everywhere: `written`, `filled` (open fingers and
     strokes are found), `best`, `second` and so on (all places are found)."""
-    duration: Seconds | None = None
+    duration: Lasting | None = None
     """Seconds the scene lasts at least; needed where nothing is played."""
     views: Annotated[tuple[ViewLine, ...], NotEmpty]
     """What is shown, in the order of the arrangement."""

@@ -116,6 +116,13 @@ def _seconds(value: Any) -> Fraction:
     return moment
 
 
+def _lasting(value: Any) -> Fraction:
+    lasting = _seconds(value)
+    if lasting == 0:
+        raise told("it lasts no time", "write how many seconds, such as 4, or leave the key away")
+    return lasting
+
+
 def _within(low: Fraction, high: Fraction, what: str) -> Callable[[Any], Fraction]:
     def read(value: Any) -> Fraction:
         number = exact(value)
@@ -132,7 +139,7 @@ def _frame_rate(value: Any) -> Fraction:
     rate = _within(Fraction(1), Fraction(240), "a frame rate")(value)
     if lcm(rate.numerator, SOUND_RATE) > FINEST_CLOCK:
         wrong = f"a frame rate of {shown(value)} is too fine for films"
-        raise told(wrong, "write one such as 25, 23.976 or 30000/1001")
+        raise told(wrong, "write one such as 25, 24000/1001 or 30000/1001")
     return rate
 
 
@@ -260,6 +267,7 @@ _NUMBER_OR_TEXT: dict[str, Any] = {"type": ["number", "string"]}
 
 Exact = Annotated[Fraction, BeforeValidator(exact), WithJsonSchema(_NUMBER_OR_TEXT)]
 Seconds = Annotated[Fraction, BeforeValidator(_seconds), WithJsonSchema(_NUMBER_OR_TEXT)]
+Lasting = Annotated[Fraction, BeforeValidator(_lasting), WithJsonSchema(_NUMBER_OR_TEXT)]
 SpanInSeconds = Annotated[
     tuple[Fraction, Fraction],
     BeforeValidator(_pair),

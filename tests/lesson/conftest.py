@@ -1,6 +1,7 @@
 """A small lesson in a folder of its own, with a silent recording."""
 
 import shutil
+import struct
 import wave
 from collections.abc import Callable
 from pathlib import Path
@@ -20,6 +21,23 @@ def write_silence(path: Path, seconds: float, rate: int = 8000) -> None:
         file.setsampwidth(2)
         file.setframerate(rate)
         file.writeframes(b"\0\0" * round(seconds * rate))
+
+
+FilmHead = Callable[..., None]
+
+
+@pytest.fixture
+def film_head() -> FilmHead:
+    """A function that writes the head of a film with one track, of pictures or of another kind
+    (ISO/IEC 14496-12: `hdlr` in `mdia` in `trak` in `moov`)."""
+
+    def write(path: Path, handler: bytes = b"vide") -> None:
+        inner = b"\0" * 8 + handler + b"\0" * 13
+        for name in (b"hdlr", b"mdia", b"trak", b"moov"):
+            inner = struct.pack(">I4s", len(inner) + 8, name) + inner
+        path.write_bytes(struct.pack(">I4s4s4x", 16, b"ftyp", b"isom") + inner)
+
+    return write
 
 
 @pytest.fixture

@@ -1,6 +1,7 @@
 """Every mistake in a script at once, each with its place, what is wrong, and what would be right."""
 
 import random
+import shutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -154,6 +155,9 @@ def test_strings_from_high_to_low_are_told_once_where_they_stand(changed: Change
         ),
         ("paper: [a4]", "paper: a4", "paper: 'a4' is no list; write a list: '- ' before each entry"),
         ("paper: [a4]", "paper: [a5]", "paper: 'a5' is not known; known here: a4"),
+        ("lasting: 1.5, in-pass", "lasting: 0, in-pass", "lasting: it lasts no time; write how many seconds"),
+        ("notes: 1-4", "notes: 1-4\n        duration: 0", "duration: it lasts no time; write how many"),
+        ("slower., at: 8", "slower., at: 8, lasting: 0", "lasting: it lasts no time; write how many"),
         ("language: en", "language: english!", "language: 'english!' has not the right form"),
     ],
 )
@@ -263,6 +267,57 @@ def test_words_that_go_by_too_fast_are_told_and_stop_nothing(short: Path) -> Non
     short.write_text(text, "utf-8")
     (caution,) = cautions_of(short)
     assert caution.startswith("lesson.yaml:41:13: caution: these words go by at 360 words a minute")
+
+
+@pytest.mark.parametrize(
+    ("written", "meant"),
+    [("29.97", "30000/1001"), ("23.976", "24000/1001"), ("23.98", "24000/1001"), ("59.94", "60000/1001")],
+)
+def test_a_rate_in_decimals_is_told_with_the_one_it_means(short: Path, written: str, meant: str) -> None:
+    """Video runs at whole rates times 1000/1001 (common practice, no source)."""
+    short.write_text(short.read_text("utf-8").replace("30000/1001", written), "utf-8")
+    (caution,) = cautions_of(short)
+    assert caution.startswith(f"lesson.yaml:5:31: caution: {written} frames a second is not quite")
+    assert caution.endswith(f"write `rate: {meant}`")
+
+
+@pytest.mark.parametrize("rate", ["24", "25", "30", "60", "24000/1001", "60000/1001"])
+def test_exact_rates_pass_in_silence(short: Path, rate: str) -> None:
+    short.write_text(short.read_text("utf-8").replace("30000/1001", rate), "utf-8")
+    assert cautions_of(short) == []
+
+
+def test_words_long_after_all_else_are_told(short: Path) -> None:
+    """The short lesson plays for about 35 s: a caption at 500 s leaves it still until then."""
+    text = short.read_text("utf-8")
+    short.write_text(text.replace("slower., at: 8", "slower., at: 500"), "utf-8")
+    (caution,) = cautions_of(short)
+    assert "lesson.yaml:41:13: caution: nothing happens for 4" in caution
+    assert "and the scene lasts 502 s for them; let them come earlier, or give" in caution
+    short.write_text(short.read_text("utf-8").replace("speeds: [100", "duration: 510\n        speeds: [100"))
+    assert cautions_of(short) == []
+    short.write_text(text.replace("slower., at: 8", "slower., at: 40"), "utf-8")
+    assert cautions_of(short) == []
+
+
+@pytest.mark.parametrize(("name", "handler"), [("side.wav", None), ("side.m4a", b"soun")])
+def test_sound_under_a_scene_is_no_footage(
+    changed: Changed, short: Path, film_head: Changed, name: str, handler: bytes | None
+) -> None:
+    file = short.parent / name
+    if handler:
+        film_head(file, handler)
+    else:
+        shutil.copy(short.parent / "climb.wav", file)
+    keys = f"        footage: {{file: {name}, rights: made here}}\n        holds:"
+    (found,) = changed(("        holds:", keys))
+    assert found.startswith(f"lesson.yaml:35:25: '{name}' holds sound and no pictures")
+
+
+def test_a_film_under_a_scene_passes(changed: Changed, short: Path, film_head: Changed) -> None:
+    film_head(short.parent / "side.mov")
+    keys = "        footage: {file: side.mov, rights: made here}\n        holds:"
+    assert changed(("        holds:", keys)) == []
 
 
 def test_an_mp3_that_hides_its_delay_is_told(short: Path) -> None:

@@ -2,6 +2,7 @@
 
 import json
 import pickle
+from collections.abc import Callable
 from fractions import Fraction
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from pipeline.lesson.resolve import read_lesson
 from pipeline.lesson.start import start
 
 F = Fraction
+FilmHead = Callable[..., None]
 
 
 @pytest.fixture
@@ -202,11 +204,11 @@ def test_a_sound_view_gets_what_is_heard(short: Path) -> None:
     assert scene.composition.placed[0].stage.heard is None
 
 
-def test_footage_is_slowed_along_and_stands_in_a_hold(short: Path) -> None:
+def test_footage_is_slowed_along_and_stands_in_a_hold(short: Path, film_head: FilmHead) -> None:
     """Film that starts 10 s into the recording's file shows the note that is heard, ten seconds later."""
-    (short.parent / "side.wav").write_bytes((short.parent / "climb.wav").read_bytes())
+    film_head(short.parent / "side.mp4")
     text = short.read_text("utf-8")
-    keys = "        footage: {file: side.wav, rights: made here, start: 10}\n        holds:"
+    keys = "        footage: {file: side.mp4, rights: made here, start: 10}\n        holds:"
     short.write_text(text.replace("        holds:", keys, 1), "utf-8")
     scene = read_lesson(short).scene("whole")
     assert scene.footage is not None
