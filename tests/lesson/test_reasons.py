@@ -7,9 +7,11 @@ from pipeline.lesson.answers import freed
 from pipeline.lesson.check import read_checked
 from pipeline.lesson.check_files import habits_called
 from pipeline.lesson.reasons import reason_blocks
+from pipeline.lesson.resolve import read_lesson
 from pipeline.music.fragment import Fragment
 from pipeline.reasoning.explain import weigh
 from pipeline.reasoning.habits import Habits
+from pipeline.reasoning.names import zone_name
 
 DEMO = Path(__file__).parents[2] / "scenes" / "kestrel" / "kestrel.yaml"
 NAMES = ["As printed", "Rival A", "Rival B", "Rival C"]
@@ -55,3 +57,10 @@ def test_what_no_hand_takes_is_said_and_the_rivals_are_told() -> None:
     blocks = list(reason_blocks(broken, habits))
     assert any(isinstance(block, Words) and "no hand takes note 1" in block.text for block in blocks)
     assert next(block for block in blocks if isinstance(block, Table)).rows[0][0] == "Rival A"
+
+
+def test_rivals_of_a_part_have_names_that_differ() -> None:
+    """In bars 2 to 3 the demo's two rivals keep the hand in the same positions."""
+    rivals = read_lesson(DEMO).scene("rivals").composition.placed[0].stage.readings
+    assert len({one.name for one in rivals}) == len(rivals) == 2
+    assert {zone_name(one.places) for one in rivals} == {"positions 8 to 13"}
