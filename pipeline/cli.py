@@ -205,7 +205,8 @@ def _make(wish: Any, as_json: bool, worker: Any) -> int:
     _warn(built.cautions)
     for script in built.unread:
         print(f"left out {script}, which has faults:", file=sys.stderr)
-    return _told([*built.faults, *(fault for one in built.outcomes for fault in one.faults)])
+    faults = [*built.faults, *(fault for one in built.outcomes for fault in one.faults)]
+    return _told(list(dict.fromkeys(faults)))  # a spoilt file spoils every piece made from it
 
 
 def run_weigh(options: Options) -> int:
@@ -231,8 +232,8 @@ def run_weigh(options: Options) -> int:
     else:
         print(weighing.as_text())
     if options.keep is not None:
-        keep_reading(options.script, options.fragment, weighing, options.keep)
-        _say(f"wrote reading {options.keep} into {options.script}")
+        path = keep_reading(options.script, options.fragment, weighing, options.keep)
+        _say(f"wrote reading {options.keep} into {path}")
     return 0
 
 
@@ -285,8 +286,8 @@ def run_hear(options: Options) -> int:
     _warn([f"caution: {words}" for words in heard.cautions])
     print(*heard.lines(), sep="\n")
     if options.keep:
-        count = keep_clues(options.script, options.fragment, heard)
-        print(f"wrote {count} new clues into {options.script}")
+        count, path = keep_clues(options.script, options.fragment, heard)
+        print(f"wrote {count} new clues into {path}")
     return 0
 
 

@@ -194,5 +194,6 @@ def summary(built: Built) -> Sequence[str]:
     counts += [f"{fresh} up to date"] if fresh else []
     counts += [f"{states.count('failed') + states.count('skipped')} failed"] if built.failed else []
     if built.targets:
-        lines.append(f"{', '.join(counts)}; everything is in {built.folder}")
+        held = "what was finished" if built.failed else "everything"
+        lines.append(f"{', '.join(counts)}; {held} is in {built.folder}")
     return lines

@@ -10,9 +10,13 @@ from functools import partial
 from itertools import chain, pairwise
 from pathlib import Path
 
+import numpy as np
+import numpy.typing as npt
+
 from pipeline.drawing.picture import Picture
-from pipeline.errors import Fault
+from pipeline.errors import Fault, Faulty
 from pipeline.files.frames import Frame, frames
+from pipeline.lesson.heard import Recording
 from pipeline.lesson.lesson import Segment
 from pipeline.lesson.scene import Scene
 from pipeline.lesson.timeline import SOUND_RATE
@@ -20,6 +24,7 @@ from pipeline.sound.signal import Signal, exactly
 from pipeline.targets.payloads import Stretch
 from pipeline.targets.worker import Job, Share
 
+Pixels = npt.NDArray[np.uint8]
 Maker = Callable[[Job, Share], tuple[Fault, ...] | None]
 """What makes a draft, and may return what an author should know of it."""
 TOLD_EVERY = 12  # frames between two words about the progress
@@ -178,8 +183,19 @@ def _filmed(stretch: Stretch, share: Share) -> Iterator[Frame]:
 
     numbers = range(stretch.first, stretch.last)
     moments = (scene.footage.second_at(scene.rate.time_of(number)) for number in numbers)
-    film = footage(Path(scene.footage.recording.path), moments, stretch.size)
-    return under(_drawn(stretch, scene.picture, share), film)
+    recording = scene.footage.recording
+    film = footage(Path(recording.path), moments, stretch.size)
+    return under(_drawn(stretch, scene.picture, share), _told_at(recording, film))
+
+
+def _told_at(recording: Recording, pictures: Iterator[Pixels]) -> Iterator[Pixels]:
+    """The pictures; what is wrong with their file is told at the place in the script that names it."""
+    try:
+        yield from pictures
+    except Faulty as failure:
+        name = Path(recording.path).name
+        faults = [Fault(recording.place, f"{name} {fault.wrong}", fault.remedy) for fault in failure.faults]
+        raise Faulty(faults) from None
 
 
 def _watched(made: Iterable[Frame], total: int, share: Share) -> Iterator[Frame]:

@@ -1,7 +1,9 @@
 """What is known of a recording only once it is decoded is told when a build has used it."""
 
+import subprocess
 from pathlib import Path
 
+import imageio_ffmpeg
 import numpy as np
 import pytest
 import soundfile
@@ -41,3 +43,23 @@ def test_a_build_tells_once_that_a_recording_is_clipped(
     for line in told:
         assert line.startswith(f"{script}:13:16: caution: take.wav is clipped in 440 places (")
         assert line.endswith("; record it again with less gain: slowed down, clipping is heard more")
+
+
+def test_footage_that_shows_nothing_is_told_once_at_its_line(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A Matroska file of sound alone, in a scene of two pieces that both need its pictures."""
+    script = tmp_path / "dark.yaml"
+    scene = "{id: one, duration: 9, footage: {file: take.mkv, rights: mine}, views: [{show: words, text: a}]}"
+    body = f"segments:\n  - id: only\n    title: Only\n    scenes:\n      - {scene}\n"
+    script.write_text(HEAD + body, "utf-8")
+    make = [imageio_ffmpeg.get_ffmpeg_exe(), "-loglevel", "error", "-f", "lavfi", "-i", "sine=d=1"]
+    subprocess.run([*make, tmp_path / "take.mkv"], check=True)
+    where = ["--only", "previews", "--jobs", "1", "--out", str(tmp_path / "build")]
+    assert main(["build", str(script), *where]) == 2
+    said = capsys.readouterr()
+    wrong = [line for line in said.err.splitlines() if "take.mkv" in line]
+    remedy = "save it again as mp4 or mov with H.264"
+    assert wrong == [f"{script}:16:48: take.mkv holds no picture; {remedy}"]
+    assert "everything" not in said.out
+    assert "what was finished is in" in said.out
