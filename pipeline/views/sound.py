@@ -243,7 +243,7 @@ def _cursor(view: Sound, stage: Stage) -> Group:
 
 @lru_cache(maxsize=32)
 def _spot(view: Sound, stage: Stage) -> Group:
-    """A frame round the notes that the remark is about, and the remark."""
+    """A frame round the notes that the remark is about, set off from loud sound, and the remark."""
     plan = plan_of(view, stage)
     assert plan is not None
     assert stage.fragment is not None
@@ -254,8 +254,9 @@ def _spot(view: Sound, stage: Stage) -> Group:
     if box is not None:
         weight = stage.line("ring") * 1.2
         grown = Box(box.x - weight, box.y + weight / 2, box.width + 2 * weight, box.height - weight)
-        stroke = Stroke(stage.look.colour("differ"), weight)
-        marks.append(Path(rounded(grown, stage.size("corner") * 0.6), stroke=stroke, name="spot"))
+        frame = rounded(grown, stage.size("corner") * 0.6)
+        for role, wide, name in (("panel", weight * 2.6, "spot edge"), ("differ", weight, "spot")):
+            marks.append(Path(frame, stroke=Stroke(stage.look.colour(role), wide), name=name))
     for number, words in enumerate(_remark_lines(view, stage)):
         y = plan.remark_y + plan.small * 1.25 * (number + 0.5)
         wide = text_width(words, "regular", plan.small) / 2

@@ -12,6 +12,7 @@ import reading
 
 from pipeline.drawing.bounds import picture_ink
 from pipeline.drawing.look import ON_TEXT, look_names
+from pipeline.lesson.inspection_marks import mark_contrast
 from pipeline.lesson.shown import view_classes
 from pipeline.music.fragment import ClueMark, Fragment
 from pipeline.timing import TimeMap
@@ -218,3 +219,12 @@ def test_a_stage_without_anything_is_an_empty_view() -> None:
     stage = corpus.stage_of(None)
     for name in view_classes():
         assert made(name, {}).picture(stage, F(0)).width == 1728
+
+
+@pytest.mark.parametrize("look", look_names())
+def test_a_spot_stands_out_from_the_loudest_sound(look: str) -> None:
+    """3:1 against what lies under the frame (WCAG 2.2, SC 1.4.11), here noise over all frequencies."""
+    stage = staged("lead line", look=look)
+    picture = made("sound", {"parts": "spectrogram"}).picture(stage, F(0))
+    least = mark_contrast(picture, stage.look.colour("ground"), stage.look)
+    assert least.value >= 3, least
