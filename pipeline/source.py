@@ -9,6 +9,8 @@ are faults. The parser's events are read in a loop, so that no nesting can exhau
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import accumulate
 from pathlib import Path
 from typing import Any
 
@@ -126,7 +128,12 @@ class Source:
 
     def offset(self, line: int, column: int) -> int:
         """A line and column (from 0) as a number of characters from the text's start."""
-        return sum(len(row) + 1 for row in self.text.split("\n")[:line]) + column
+        return self._starts[line] + column
+
+    @cached_property
+    def _starts(self) -> list[int]:
+        """Where each line of the text begins."""
+        return [0, *accumulate(len(row) + 1 for row in self.text.split("\n"))]
 
     def _value(self, path: Sequence[Step]) -> _Value:
         value = self._root

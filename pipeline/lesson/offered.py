@@ -66,11 +66,11 @@ def offered(script: Path, fragment: str, clip: str, allow_outside: bool = False)
     return Offered(found.fragment, clues, found.cautions)
 
 
-def keep_clues(script: Path, name: str, heard: Offered) -> int:
-    """Write the offered clues into the script's fragment; returns how many are new. Raises Faulty."""
+def keep_clues(script: Path, name: str, heard: Offered) -> tuple[int, Path]:
+    """Write the offered clues into the script's fragment; how many are new, and the file. Raises Faulty."""
     taken = heard.taken
-    write_fragment(script, name, taken)
-    return len(taken.clues) - len(heard.fragment.clues)
+    path = write_fragment(script, name, taken)
+    return len(taken.clues) - len(heard.fragment.clues), path
 
 
 def _soft(clue: ClueMark) -> ClueMark:

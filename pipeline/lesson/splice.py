@@ -17,7 +17,7 @@ def with_key(source: Source, at: At, rows: Sequence[tuple[str, str]], instead_of
     in brackets. Raises Faulty where that would change anything else.
     """
     owner, key = at[:-1], str(at[-1])
-    keys = list(_at(source.data, owner))
+    keys = list(at_path(source.data, owner))
     put = _in_brackets if source.in_brackets(owner) else _in_lines
     if key not in keys and instead_of in keys:
         text = put(source, owner, instead_of, key, rows)
@@ -41,7 +41,7 @@ def nested_end(lines: Sequence[str], line: int, indent: int) -> int:
 
 def _in_lines(source: Source, owner: At, old: str, key: str, rows: Sequence[tuple[str, str]]) -> str:
     lines = source.text.split("\n")
-    keys = list(_at(source.data, owner))
+    keys = list(at_path(source.data, owner))
     place = source.place((*owner, keys[-1]), key=True)
     indent = place.column - 1
     made = [f"{' ' * (indent + 2)}{row}{comment}" for row, comment in rows]
@@ -49,12 +49,12 @@ def _in_lines(source: Source, owner: At, old: str, key: str, rows: Sequence[tupl
         end = nested_end(lines, place.line, indent)
         return "\n".join([*lines[:end], f"{' ' * indent}{key}:", *made, *lines[end:]])
     first = source.place((*owner, old), key=True).line - 1
-    last = nested_end(lines, _own_lines(source, (*owner, old)), indent)
+    last = nested_end(lines, own_lines(source, (*owner, old)), indent)
     head = [f"{lines[first][:indent]}{key}:"] if old != key else [_emptied(source, (*owner, key))]
     return "\n".join([*lines[:first], *head, *made, *lines[last:]])
 
 
-def _own_lines(source: Source, at: At) -> int:
+def own_lines(source: Source, at: At) -> int:
     """The number of the line after a key's own, or after the bracket that closes its value."""
     line = source.place(at, key=True).line
     return max(line, source.text.count("\n", 0, source.extent(at)[1]) + 1) if source.in_brackets(at) else line
@@ -63,7 +63,7 @@ def _own_lines(source: Source, at: At) -> int:
 def _emptied(source: Source, at: At) -> str:
     """A key's line without its value, its remark kept."""
     line = source.text.split("\n")[source.place(at, key=True).line - 1]
-    value = _at(source.data, at)
+    value = at_path(source.data, at)
     if isinstance(value, dict) and value and not source.in_brackets(at):
         return line
     start, end = source.extent(at)
@@ -78,7 +78,7 @@ def _in_brackets(source: Source, owner: At, old: str, key: str, rows: Sequence[t
     indent = len(line) - len(line.lstrip(" "))
     made = "".join(f"{' ' * (indent + 4)}{row},{comment}\n" for row, comment in rows)
     value = f"{{\n{made}{' ' * (indent + 2)}}}"
-    if old not in _at(source.data, owner):
+    if old not in at_path(source.data, owner):
         end = source.extent(owner)[1] - 1
         before = text[:end].rstrip()
         comma = "" if before.endswith((",", "{")) else ","
@@ -97,7 +97,7 @@ def _without_key(source: Source, at: At) -> str:
     if not source.in_brackets(at[:-1]):
         lines = text.split("\n")
         return "\n".join(lines[: place.line - 1] + lines[nested_end(lines, place.line, place.column - 1) :])
-    keys = list(_at(source.data, at[:-1]))
+    keys = list(at_path(source.data, at[:-1]))
     for before, after in pairwise(keys):
         if before == at[-1]:
             following = source.place((*at[:-1], after), key=True)
@@ -110,7 +110,7 @@ def _refuse_harm(source: Source, text: str, at: At, rows: set[str], instead_of: 
     """Raises Faulty where a changed text says anything else than it should."""
     try:
         data = parse_yaml(text, source.file, patient=True).data
-        found = set(_at(data, at))
+        found = set(at_path(data, at))
     except (Faulty, KeyError, TypeError):
         data, found = None, set()
     ignored = (at, (*at[:-1], instead_of))
@@ -135,7 +135,8 @@ def _left(data: Any, at: At) -> Any:
     return {key: value for key, value in data.items() if key != at[0]} | inner
 
 
-def _at(data: Any, at: At) -> Any:
+def at_path(data: Any, at: At) -> Any:
+    """The value at a path."""
     for step in at:
         data = data[step]
     return data

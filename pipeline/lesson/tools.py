@@ -57,12 +57,12 @@ def heard_times(clip: NamedClip, fragment: Fragment) -> tuple[Fraction, ...]:
     return tuple(moments(note.onset) for note in fragment.notes)
 
 
-def keep_reading(script: Path, name: str, weighing: Weighing, number: int) -> None:
-    """Write a reading (counted from 1) into the script's fragment. Raises Faulty."""
+def keep_reading(script: Path, name: str, weighing: Weighing, number: int) -> Path:
+    """Write a reading (counted from 1) into the script's fragment; returns the file. Raises Faulty."""
     if not 1 <= number <= len(weighing.readings):
         wrong = f"there is no reading {number}"
         raise faulty(Place(name), wrong, f"choose 1 to {len(weighing.readings)}")
-    write_fragment(script, name, weighing.readings[number - 1].reading.on(weighing.fragment))
+    return write_fragment(script, name, weighing.readings[number - 1].reading.on(weighing.fragment))
 
 
 @dataclass(frozen=True)

@@ -8,53 +8,93 @@ from collections.abc import Iterable
 from fractions import Fraction
 from pathlib import Path
 from shutil import copymode
+from typing import Any
 
 from pipeline.errors import faulty
 from pipeline.files.place import placed
+from pipeline.lesson.listedit import edited_list
 from pipeline.lesson.material import FragmentKeys
 from pipeline.lesson.splice import At, with_key, without
 from pipeline.music.fragment import Fragment
-from pipeline.music.tabedit import Row, edited
+from pipeline.music.tabedit import edited
 from pipeline.source import Source, parse_yaml, read_yaml
+from pipeline.textfile import read_text
 
 DOUBTFUL = 0.5
 """A mark under this confidence gets a comment that asks to look at it."""
 
 
-def write_fragment(script: Path, name: str, fragment: Fragment) -> None:
-    """Put what changed of a fragment into its text in a script: its cells and rows, all else as it was.
+def write_fragment(script: Path, name: str, fragment: Fragment) -> Path:
+    """Put what changed of a fragment where a script has it: its cells, rows or values, all else as it was.
 
-    Raises Faulty where it is no text block there.
+    Returns the file that was written: the script, or the text or list that it names. Raises Faulty where the
+    passage is of another form.
     """
     source = read_yaml(script, patient=True)
-    at: At = ("fragments", name, "text")
-    keys = source.data["fragments"][name]
+    at: At = ("fragments", name)
+    form = FragmentKeys.model_validate(_form(source.data["fragments"][name]))
+    if form.text is not None:
+        _put(script, _with_text(source, (*at, "text"), fragment, form))
+    elif form.notes is not None:
+        _put(script, edited_list(source, (*at, "notes"), fragment, form.meter, form.pickup))
+    else:
+        return _write_file(script.parent / str(form.file), source, (*at, "file"), fragment, form)
+    return script
+
+
+def _form(keys: dict[str, Any]) -> dict[str, Any]:
+    """Of a fragment's keys those that say how it is written."""
+    form = {key: keys[key] for key in ("text", "notes", "file", "meter", "pickup") if key in keys}
+    return form | ({"notes": tuple(form["notes"])} if "notes" in form else {})
+
+
+def _write_file(path: Path, source: Source, at: At, fragment: Fragment, form: FragmentKeys) -> Path:
+    if path.suffix.lower() == ".txt":
+        text = read_text(path)
+        _put(path, "\n".join(_rows(text, text.split("\n"), fragment, form)) + "\n" * text.endswith("\n"))
+    elif path.suffix.lower() == ".yaml":
+        own = read_yaml(path, patient=True)
+        _put(path, edited_list(own, ("notes",), fragment, form.meter, form.pickup))
+    else:
+        wrong = f"{form.file} is read and never written"
+        remedy = f"put what `fretscene import {path}` prints in the script instead, and do this again"
+        raise faulty(source.place(at), wrong, remedy)
+    return path
+
+
+def _with_text(source: Source, at: At, fragment: Fragment, form: FragmentKeys) -> str:
+    """The script with what changed of a fragment in a text block."""
     if not source.in_block(at):
         raise faulty(
             source.place(at), "this passage is not a text block", "write it as `text: |` and a block"
         )
-    meter = FragmentKeys.model_validate({"text": keys["text"], "meter": keys.get("meter", "4/4")}).meter
-    rows = edited(keys["text"], fragment, meter)
-    changed = _with_rows(source, at, rows)
+    changed = _with_rows(source, at, fragment, form)
     if without(parse_yaml(changed, source.file, patient=True).data, at) != without(source.data, at):
         raise faulty(
             source.place(at), "the passage cannot be written here", "write `text: |` on its own line"
         )
-    _put(script, changed)
+    return changed
 
 
-def _with_rows(source: Source, at: At, rows: list[Row]) -> str:
-    """The script with these rows in a text block, those of the old text on their lines."""
-    lines, inside = source.text.split("\n"), source.inside(at)
-    first, old = inside(0, 0).line - 1, source.data["fragments"][at[1]]["text"].rstrip("\n").split("\n")
+def _with_rows(source: Source, at: At, fragment: Fragment, form: FragmentKeys) -> str:
+    """The script with the rows of a text block changed, those that did not on their lines."""
+    lines, inside, text = source.text.split("\n"), source.inside(at), str(form.text)
+    first, count = inside(0, 0).line - 1, len(text.rstrip("\n").split("\n"))
     indent = " " * (inside(0, 0).column - 1)
+    made = _rows(text, lines[first : first + count], fragment, form, indent)
+    return "\n".join([*lines[:first], *made, *lines[first + count :]])
+
+
+def _rows(text: str, lines: list[str], fragment: Fragment, form: FragmentKeys, indent: str = "") -> list[str]:
+    """The lines of a changed text, for rows that did not change those that held them."""
+    old = text.rstrip("\n").split("\n")
     made = []
-    for row in rows:
+    for row in edited(text, fragment, form.meter):
         same = row.old is not None and row.old < len(old) and row.text == old[row.old]
-        made.append(lines[first + row.old] if same and row.old is not None else (indent + row.text).rstrip())
+        made.append(lines[row.old] if same and row.old is not None else (indent + row.text).rstrip())
     while made and not made[-1].strip():
         made.pop()
-    return "\n".join([*lines[:first], *made, *lines[first + len(old) :]])
+    return made
 
 
 def write_marks(

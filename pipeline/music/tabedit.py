@@ -51,11 +51,11 @@ def _says(rows: Iterable[Row], fragment: Fragment, meter: tuple[int, int]) -> bo
         read = read_layout("\n".join(row.text for row in rows), fragment.guitar, _nowhere, meter)
     except Faulty:
         return False
-    return _told(read.notes, read.clues) == _told(fragment.notes, fragment.clues)
+    return told(read.notes, read.clues) == told(fragment.notes, fragment.clues)
 
 
-def _told(notes: tuple[Note, ...], clues: tuple[ClueMark, ...]) -> tuple[object, object]:
-    """Notes and clues in an order that no choice of strings changes."""
+def told(notes: tuple[Note, ...], clues: tuple[ClueMark, ...]) -> tuple[object, object]:
+    """What notes and clues say, in an order that no choice of strings changes."""
     bare = [note.but(stroke=note.stroke if note.picked else None) for note in notes]
     known = Counter((bare[c.note], c.kind, c.value, round(c.strength, 1)) for c in clues)
     return sorted(bare, key=lambda note: (note.onset, not note.grace, note.string or 0)), known

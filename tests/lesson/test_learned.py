@@ -45,7 +45,7 @@ def test_offered_clues_are_kept_as_soft_ones_beside_what_is_known(short: Path) -
     assert fragment.notes[10].attack == "pull"
     heard = Offered(fragment, clues)
     assert "known already" in list(heard.lines())[1]
-    assert keep_clues(short, "climb", heard) == 2
+    assert keep_clues(short, "climb", heard) == (2, short)
     kept = read_checked(short).fragments["climb"]
     assert kept.clues == (ClueMark(2, "slip", "", 0.7), ClueMark(11, "pinched", "5", 0.9))
     assert kept.notes == fragment.notes
