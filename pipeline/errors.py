@@ -4,6 +4,7 @@ Everything a user may have got wrong is raised as `Faulty`; the command line pri
 ends with exit code 2. Any other exception is a defect of the program.
 """
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from difflib import get_close_matches
@@ -52,7 +53,15 @@ def faulty(place: Place, wrong: str, remedy: str) -> Faulty:
 def did_you_mean(name: str, known: Iterable[str]) -> str:
     """Word the remedy for an unknown name: the nearest known one, else the whole list."""
     names = sorted(known)
-    near = get_close_matches(name, names, n=1, cutoff=0.6)
+    words = {one: _words_of(one) for one in names}
+    turned = [one for one in names if words[one] == _words_of(name)]
+    inside = sorted((one for one in names if words[one] < _words_of(name)), key=lambda one: -len(words[one]))
+    near = [*turned, *get_close_matches(name, names, n=1, cutoff=0.6), *inside]
     if near:
         return f"did you mean {near[0]!r}?"
     return f"known here: {', '.join(names)}" if names else "none is known here"
+
+
+def _words_of(name: str) -> frozenset[str]:
+    """A name's words in any order: `natural minor` holds that of `minor`."""
+    return frozenset(re.split(r"[\s_-]+", name.casefold().strip()))

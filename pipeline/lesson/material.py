@@ -26,6 +26,9 @@ from pipeline.lesson.values import (
 from pipeline.music.guitar import STANDARD, Guitar
 
 ZERO = Fraction(0)
+MM_PER_INCH = 25.4
+INCHES = (12, 40)
+"""A scale length between these is one in inches (300 to 1000 mm)."""
 Notes = Annotated[tuple[Any, ...], WithJsonSchema(note_list_schema())]
 
 
@@ -51,6 +54,15 @@ class GuitarKeys(Keys):
     """The fret a capo lies on; frets are then counted from it."""
     handedness: Literal["right", "left"] = "right"
     """`left` mirrors the neck in every picture."""
+
+    @field_validator("scale_length", mode="before")
+    @classmethod
+    def _in_millimetres(cls, length: Any) -> Any:
+        """Scale lengths are often known in inches."""
+        if isinstance(length, int | float) and INCHES[0] <= length <= INCHES[1]:
+            wrong = f"{length:g} would be inches, and it is written in millimetres"
+            raise told(wrong, f"write {length * MM_PER_INCH:.0f}")
+        return length
 
     @model_validator(mode="after")
     def _capo_on_the_neck(self) -> "GuitarKeys":

@@ -9,6 +9,13 @@ from pipeline.errors import Fault, did_you_mean
 from pipeline.lesson.values import shown
 from pipeline.source import Source, Step
 
+EXAMPLES = {
+    "views": "- show: tab",
+    "parts": "- part: practice",
+    "speeds": "- 50",
+    "spoken": "- text: Listen.",
+}
+"""An entry of a list that a script often holds."""
 TAGS = ("show", "part")
 """Keys that tell the kinds of one list's entries apart."""
 Found = Mapping[str, Any]
@@ -43,6 +50,10 @@ def _fault(found: Any, path: tuple[Step, ...], known: tuple[str, ...], source: S
         place = source.place(path, key=True)
         return Fault(place, f"unknown key {path[-1]!r}", did_you_mean(str(path[-1]), known))
     wrong, remedy = _wording(kind, found)
+    if found["input"] is None and kind != "missing":
+        wrong = "nothing is written there"
+    if kind == "tuple_type" and path and path[-1] in EXAMPLES:
+        remedy += f", such as `{EXAMPLES[str(path[-1])]}`"
     at_key = bool(found["loc"]) and found["loc"][-1] == "[key]"
     return Fault(source.place(path, key=at_key), f"{_name(path, kind)}{wrong}", remedy)
 
