@@ -323,9 +323,11 @@ def run_gallery(options: Options) -> int:
 
 
 def run_import(options: Options) -> int:
-    from pipeline.lesson.notation import read_notation
+    from pipeline.lesson.notation import guitar_of, read_notation
 
-    read = read_notation(options.file)
+    named = ("strings", "frets", "capo", "scale_length")
+    guitar = guitar_of({key.replace("_", "-"): getattr(options, key) for key in named})
+    read = read_notation(options.file, guitar)
     print(read.as_yaml())
     for loss in read.lost:
         print(f"left out: {loss}", file=sys.stderr)

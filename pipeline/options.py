@@ -130,6 +130,10 @@ def _region(text: str) -> tuple[int, int]:
 def _exchanging(command: Callable[..., argparse.ArgumentParser]) -> None:
     read = command("import", "print a MusicXML or MIDI file as a fragment for a script")
     read.add_argument("file", type=Path, help="a .musicxml, .mxl or .mid file")
+    read.add_argument("--strings", metavar="NAMES", help='how the guitar is strung: "E2 A2 D3 G3 B3 E4"')
+    read.add_argument("--frets", type=int, metavar="N", help="how many frets it has")
+    read.add_argument("--capo", type=int, metavar="N", help="the fret a capo lies on")
+    read.add_argument("--scale-length", type=float, metavar="MM", help="from nut to bridge")
 
     write = command("export", "write a fragment as MusicXML, MIDI or text")
     _fragment(write)

@@ -13,7 +13,7 @@ from typing import Any
 from pipeline.errors import Place, did_you_mean, faulty
 from pipeline.music.clues import SIGN_OF
 from pipeline.music.fragment import ClueMark, Fragment, Measure, Repeat
-from pipeline.music.guitar import FEWEST_STRINGS, MOST_STRINGS, STANDARD, Guitar
+from pipeline.music.guitar import FEWEST_STRINGS, MOST_STRINGS, Guitar
 from pipeline.music.musicxml_note_in import ReadNote, decimal, read_fields, read_pitch, whole
 from pipeline.music.musicxml_rows import losses
 from pipeline.music.mxl import unpacked
@@ -51,8 +51,10 @@ class _Part:
     warnings: list[str] = field(default_factory=list)
 
 
-def read_musicxml(data: bytes, file: str, part: str = "") -> Imported:
+def read_musicxml(data: bytes, file: str, part: str = "", guitar: Guitar | None = None) -> Imported:
     """Read the bytes of a MusicXML file, compressed (`.mxl`) or not. `part` is the name or id of a part.
+
+    `guitar` says what the file does not: how it is strung, its frets, its scale length.
 
     Raises Faulty where the file is no MusicXML score or has no such part.
     """
@@ -70,7 +72,7 @@ def read_musicxml(data: bytes, file: str, part: str = "") -> Imported:
         _read_measure(state, measure, index)
     if not state.measures:
         raise faulty(Place(file, chosen.line, 1), "the part has no measures", "choose another part")
-    return _imported(state, root, chosen)
+    return _imported(state, root, chosen, guitar or Guitar())
 
 
 def _choose(root: Element, file: str, name: str) -> Element:
@@ -197,9 +199,9 @@ def _read_barline(state: _Part, element: Element, index: int) -> None:
             state.opened = index + 1
 
 
-def _imported(state: _Part, root: Element, chosen: Element) -> Imported:
+def _imported(state: _Part, root: Element, chosen: Element, usual: Guitar) -> Imported:
     notes = sorted(_on_staff(state), key=lambda note: (note.onset, not note.grace))
-    guitar = _guitar(state, root, notes)
+    guitar = _guitar(state, root, notes, usual)
     _join_pitches(notes)
     _link(notes)
     made = list(_merged(notes, guitar, state.warnings))
@@ -247,18 +249,24 @@ def _fields(root: Element) -> dict[str, str]:
     return {field.get("name"): field.text.strip() for field in found}
 
 
-def _guitar(state: _Part, root: Element, notes: list[ReadNote]) -> Guitar:
+def _guitar(state: _Part, root: Element, notes: list[ReadNote], usual: Guitar) -> Guitar:
+    """The guitar that the file tells of, else the usual one."""
     fields = _fields(root)
     count = max([state.lines, len(state.tuning), *(note.string or 0 for note in notes)])
     tuning = [state.tuning.get(line) for line in range(count, 0, -1)]
     strings = tuple(note for note in tuning if note is not None)
-    if not FEWEST_STRINGS <= len(strings) <= MOST_STRINGS or len(strings) != count:
-        strings = STANDARD
-    frets = max([whole(fields.get("frets", "")) or 24, *((n.fret or 0) + state.capo for n in notes)])
-    scale = float(decimal(fields.get("scale-mm", ""), Fraction(648)))
-    left = fields.get("hand") == "left"
-    capo = min(state.capo, frets - 1)
-    return Guitar(strings, frets, scale if 200 <= scale <= 1200 else 648.0, capo, left)
+    told = FEWEST_STRINGS <= len(strings) <= MOST_STRINGS and len(strings) == count
+    capo = state.capo if told or state.capo else usual.capo
+    frets = max([whole(fields.get("frets", "")) or usual.frets, *((n.fret or 0) + capo for n in notes)])
+    scale = float(decimal(fields.get("scale-mm", ""), Fraction(usual.scale_mm)))
+    left = fields.get("hand", "left" if usual.left_handed else "") == "left"
+    return Guitar(
+        strings if told else usual.strings,
+        frets,
+        scale if 300 <= scale <= 1000 else usual.scale_mm,
+        min(capo, frets - 1),
+        left,
+    )
 
 
 def _join_pitches(notes: list[ReadNote]) -> None:
