@@ -15,6 +15,7 @@ from xml.etree.ElementTree import Element, SubElement
 from pipeline.music.fragment import ClueMark
 from pipeline.music.harmonics import partial_at
 from pipeline.music.note import BendPoint, Note
+from pipeline.music.pitch import pitch_name
 
 ARTICULATIONS = {"accent": "accent", "staccato": "staccato"}
 SLIDE_MARKS = {
@@ -41,6 +42,14 @@ def add(parent: Element, tag: str, text: object = None, **attributes: object) ->
     if text is not None:
         element.text = str(text)
     return element
+
+
+def add_pitch(parent: Element, note: int, flats: bool, prefix: str = "") -> None:
+    name = pitch_name(note, flats)
+    add(parent, f"{prefix}step", name[0])
+    if name[1] in "#b":
+        add(parent, f"{prefix}alter", 1 if name[1] == "#" else -1)
+    add(parent, f"{prefix}octave", name.lstrip("ABCDEFG#b"))
 
 
 def number(value: Fraction, places: int = 6) -> str:

@@ -9,9 +9,17 @@ from xml.etree.ElementTree import Element
 
 from pipeline.music.beams import beams
 from pipeline.music.fragment import ClueMark, Fragment, Measure
-from pipeline.music.musicxml_marks import Joint, add, articulations, ornaments, technical, written_pitch
+from pipeline.music.musicxml_marks import (
+    Joint,
+    add,
+    add_pitch,
+    articulations,
+    ornaments,
+    technical,
+    written_pitch,
+)
+from pipeline.music.musicxml_staff import bent_notes, touched_note
 from pipeline.music.note import Note
-from pipeline.music.pitch import pitch_name
 from pipeline.music.rhythm import TYPE_NAMES, Event, Piece, pieces, voices
 
 DIVISIONS = 2520
@@ -94,14 +102,6 @@ def _joints(note: Note) -> Iterator[Joint]:
         yield Joint("tied", string)
 
 
-def add_pitch(parent: Element, note: int, flats: bool, prefix: str = "") -> None:
-    name = pitch_name(note, flats)
-    add(parent, f"{prefix}step", name[0])
-    if name[1] in "#b":
-        add(parent, f"{prefix}alter", 1 if name[1] == "#" else -1)
-    add(parent, f"{prefix}octave", name.lstrip("ABCDEFG#b"))
-
-
 def add_voice(
     element: Element, score: Score, measure: Measure, voice: Sequence[Event], place: int, pickup: bool
 ) -> None:
@@ -115,6 +115,20 @@ def add_voice(
             element.append(_rest(score, measure, piece, place))
         for rank, note in enumerate(piece.event.notes):
             element.append(_note(score, note, piece, place, chord=rank > 0, joined=groups.get(index, ())))
+        if piece.first and not score.tab:
+            _add_staff_alone(element, score, piece, place)
+
+
+def _add_staff_alone(element: Element, score: Score, piece: Piece, place: int) -> None:
+    """What only a staff shows of an event: where harmonics are touched, where bends lead."""
+    fragment, voice = score.fragment, place + 1
+    for index in piece.event.notes:
+        touched = touched_note(fragment, index, score.ticks(piece.length), voice)
+        if touched is not None:
+            _add_value(touched, piece)
+            add(touched, "notehead", "diamond", filled="no")
+            element.append(touched)
+    element.extend(bent_notes(fragment, piece.event.notes, voice))
 
 
 def _rest(score: Score, measure: Measure, piece: Piece, place: int) -> Element:
@@ -191,9 +205,10 @@ def _add_value(note: Element, piece: Piece) -> None:
 
 
 def _add_notehead(note: Element, source: Note) -> None:
-    if not (source.dead or source.ghost or source.harmonic):
+    diamond = source.harmonic is not None and source.harmonic.kind != "artificial"
+    if not (source.dead or source.ghost or diamond):
         return
-    shape = "x" if source.dead else "diamond" if source.harmonic else "normal"
+    shape = "x" if source.dead else "diamond" if diamond else "normal"
     add(note, "notehead", shape, **({"parentheses": "yes"} if source.ghost else {}))
 
 

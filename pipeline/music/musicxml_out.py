@@ -10,8 +10,8 @@ from xml.etree.ElementTree import Element, indent, tostring
 
 from pipeline.music.fragment import Fragment
 from pipeline.music.musicxml_accidentals import add_accidentals
-from pipeline.music.musicxml_marks import add, number
-from pipeline.music.musicxml_note import Score, add_pitch, add_voice
+from pipeline.music.musicxml_marks import add, add_pitch, number
+from pipeline.music.musicxml_note import Score, add_voice
 
 LOW_STRINGS = 52
 """An instrument whose highest open string lies below this (E3) is a bass, and written in the bass clef."""
@@ -146,7 +146,8 @@ def staff_xml(fragment: Fragment, ids: Sequence[str] = ()) -> str:
     Pitches are at sounding height, which that clef shows an octave higher; a dead note without fret stands on
     its open string. Vibrato, let ring and what belongs to tab are left out. `ids` has a name for each note;
     further parts of a tied note are named after it with the division at which they start, and a rest that is
-    seen is named `r` and that division.
+    seen is named `r` and that division. Where a harmonic of note 5 is touched is named `h5`, the second pitch
+    that its bend leads to `b5-2`.
     """
     score = Score(fragment, tab=False, ids=tuple(ids))
     root = Element("score-partwise", {"version": "4.0"})

@@ -14,6 +14,11 @@ NEAR = 1.2 * SPACE
 """How far from its beam's edge a stem may end, in the engraver's units."""
 
 
+STUB, ON_STEM = 2 * SPACE, 0.15 * SPACE
+"""A beam at one note alone is shorter; an end so near a stem hangs on it."""
+Map = Callable[[float], float]
+
+
 @dataclass(frozen=True)
 class Beam:
     """The outer edge of a beam, in the engraver's units, from the left end to the right."""
@@ -30,20 +35,36 @@ class Beam:
     def meets(self, x: float, y: float) -> bool:
         return self.left - 1 <= x <= self.right + 1 and abs(y - self.edge(x)) <= NEAR
 
-    def levelled(self, outline: Outline, bend: Callable[[float], float]) -> Outline:
-        """An outline with the points that lie on the beam moved to where its straight edge is in the row."""
-        start, end = bend(self.left), bend(self.right)
+    def levelled(self, outline: Outline, bend: Map, to_x: Map | None = None, whole: bool = False) -> Outline:
+        """An outline with the points that lie on the beam moved to where its straight edge is in the row.
+
+        `to_x` says where points go that do not follow the bend; `whole` takes all of them for points of the
+        beam, however far from its edge.
+        """
+        start, end, placed = bend(self.left), bend(self.right), to_x or bend
 
         def rise(x: float, y: float) -> float:
-            if not self.meets(x, y):
+            if not (whole or self.meets(x, y)):
                 return 0.0
-            straight = self.top + (self.bottom - self.top) * (bend(x) - start) / (end - start)
+            straight = self.top + (self.bottom - self.top) * (placed(x) - start) / (end - start)
             return straight - self.edge(x)
 
         return tuple(
             (name, tuple(v if i % 2 == 0 else v + rise(values[i - 1], v) for i, v in enumerate(values)))
             for name, values in outline
         )
+
+
+def stubs_of(shapes: Iterable[Shape]) -> dict[Shape, float]:
+    """Short beams at one note alone, which keep their length, by the x of the stem that they hang on."""
+    shapes = tuple(shapes)
+    stems = {x for shape in shapes if shape.kind == "stem" for _, (x, _) in shape.outline}
+    found = dict[Shape, float]()
+    for shape in (s for s in shapes if s.kind == "beam" and s.ends[1] - s.ends[0] < STUB):
+        hung = [end for end in shape.ends if any(abs(end - x) < ON_STEM for x in stems)]
+        if len(hung) == 1:
+            found[shape] = hung[0]
+    return found
 
 
 def beams_of(shapes: Iterable[Shape]) -> dict[int, Beam]:

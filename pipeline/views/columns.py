@@ -10,9 +10,10 @@ from functools import cached_property
 from itertools import pairwise
 
 from pipeline.drawing.typeface import text_width
+from pipeline.music.bends import bend_turns
 from pipeline.music.fragment import Fragment, Measure
 from pipeline.music.note import Note
-from pipeline.views.labels import HARMONIC_WORDS, LETTERS, bend_turns, finger_words, label_of
+from pipeline.views.labels import HARMONIC_WORDS, LETTERS, finger_words, label_of
 from pipeline.views.lanes import Measures, Wants
 from pipeline.views.notevalues import Rhythm, beam_unit, rhythms
 from pipeline.views.signs import bend_label
@@ -21,6 +22,8 @@ SPREAD = 0.62
 """Room grows with this power of duration, so that long notes do not starve short ones (own choice)."""
 
 
+BENT_FREE = 0.45
+"""Behind the small head that a bend leads to on a staff, as a share of the room of each."""
 SHAPES_APART = 0.1
 """Between what sounds and what comes next stands this share of a digit's size."""
 FINEST = 8
@@ -90,6 +93,11 @@ class Sheet:
         labels = (label_of(self.fragment.notes[i]) for i in column.notes)
         return max((label.shape(self.sizes.digit)[0] / 2 for label in labels), default=0.0)
 
+    @cached_property
+    def reaches(self) -> dict[Fraction, tuple[float, float]]:
+        """What a staff over the strip takes to both sides of a beat."""
+        return {beat: (left, right) for beat, left, right in self.wants.reaches}
+
     @property
     def grace_size(self) -> float:
         return max(self.sizes.small, self.sizes.digit * 0.66)
@@ -105,8 +113,8 @@ def note_reach(sheet: Sheet, index: int) -> tuple[float, float]:
     half = sheet.note_half(index)
     left = half + (gap * 0.75 if note.slide_in else 0.0)
     right = half + (gap * 0.75 if note.slide_out else 0.0)
-    if note.bend:
-        right += _bend_room(note, sheet.sizes)
+    steps = bend_steps(sheet, note)
+    right += sum(steps) + (sheet.wants.bent * BENT_FREE if steps else 0.0)
     if note.vibrato != "none":
         right += gap * 0.5
     words = HARMONIC_WORDS.get(note.harmonic.kind) if note.harmonic else None
@@ -117,13 +125,13 @@ def note_reach(sheet: Sheet, index: int) -> tuple[float, float]:
     return max(left, floor), max(right, floor)
 
 
-def _bend_room(note: Note, sizes: Measures) -> float:
-    """Room to the right for arrows and amounts, at least what the words over them take."""
-    room = 0.0
+def bend_steps(sheet: Sheet, note: Note) -> list[float]:
+    """Room to the right of a label for each move of its bend: an arrow, or what its amount takes if more."""
+    steps, sizes = [], sheet.sizes
     for before, after in bend_turns(note):
         word = text_width(bend_label(after), "semibold", sizes.small) if after > before else 0.0
-        room += max(sizes.gap * 0.62, word * 0.62 + sizes.small * 0.2)
-    return room
+        steps.append(max(sizes.gap * 0.62, word * 0.62 + sizes.small * 0.2, sheet.wants.bent))
+    return steps
 
 
 def _column(sheet: Sheet, start: Fraction, notes: tuple[int, ...], graces: tuple[int, ...]) -> Column:
@@ -133,7 +141,8 @@ def _column(sheet: Sheet, start: Fraction, notes: tuple[int, ...], graces: tuple
     wide = text_width(words, "bold", sheet.sizes.small) / 2
     left = max((r[0] for r in reaches), default=rest)
     right = max((r[1] for r in reaches), default=rest)
-    left, right = max(left, wide), max(right, wide)
+    over_left, over_right = sheet.reaches.get(start, (0.0, 0.0))
+    left, right = max(left, wide, over_left), max(right, wide, over_right)
     left += sum(2 * sheet.note_half(i) + sheet.sizes.gap * 0.3 for i in graces)
     return Column(start, notes, graces, left, right)
 

@@ -12,6 +12,10 @@ from pipeline.drawing.outline import outline_box
 from pipeline.drawing.picture import Outline
 
 SPACE = 180.0
+BEND_SIGN = 1.2 * SPACE
+"""Over the small heads that a bend leads to, for the sign that joins them to their note."""
+REACHING = ("notehead", "accid", "dots")
+"""What keeps neighbouring columns apart."""
 
 
 @dataclass(frozen=True)
@@ -31,6 +35,8 @@ class Shape:
     """Of the line, None for a filled shape."""
     glyph: bool
     filled: bool = True
+    turn: int = 0
+    """Which move of its note's bend it shows, counted from 1; 0 is the note itself."""
 
     @cached_property
     def ends(self) -> tuple[float, float]:
@@ -45,8 +51,28 @@ class Engraved:
     shapes: tuple[Shape, ...]
     notes: tuple[tuple[int, Fraction, float], ...]
     """Note index, beat, and where its column stands: the middle of most heads of its chord."""
+    bends: tuple[tuple[int, int, float], ...]
+    """Note index, move of its bend, and the middle of the small head that shows where it leads."""
     rests: tuple[tuple[Fraction, float], ...]
     """Beats of rests and their middles; a bar's rest stands in the middle of its bar and has none."""
     bars: tuple[float, ...]
     top: float
     bottom: float
+
+    @cached_property
+    def reaches(self) -> tuple[tuple[Fraction, float, float], ...]:
+        """For each beat how far heads, accidentals and dots reach to the left and right of their column."""
+        places = {(note, beat): x for note, beat, x in self.notes}
+        found = dict[Fraction, tuple[float, float]]()
+        for shape in (s for s in self.shapes if s.kind in REACHING and not s.turn and s.note is not None):
+            x = places.get((shape.note or 0, shape.beat or Fraction(0)))
+            if shape.beat is not None and x is not None:
+                left, right = found.get(shape.beat, (0.0, 0.0))
+                found[shape.beat] = max(left, x - shape.ends[0]), max(right, shape.ends[1] - x)
+        return tuple((beat, left, right) for beat, (left, right) in sorted(found.items()))
+
+    @property
+    def bend_step(self) -> float:
+        """The room of a small head with its brackets, and with its accidental where there are some."""
+        signed = any(shape.turn and shape.kind == "accid" for shape in self.shapes)
+        return SPACE * ((3.2 if signed else 2.1) if self.bends else 0.0)

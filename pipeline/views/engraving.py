@@ -1,7 +1,8 @@
 """Staff notation as outlines: MusicXML engraved by verovio, its SVG read into plain shapes."""
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 from statistics import median_low
@@ -13,7 +14,7 @@ from pipeline.drawing.outline import ellipse, outline_box, polygon, polyline, tr
 from pipeline.drawing.picture import IDENTITY, Affine, Outline
 from pipeline.music.fragment import Fragment
 from pipeline.music.musicxml_out import staff_xml
-from pipeline.views.engraved import SPACE, Engraved, Shape
+from pipeline.views.engraved import BEND_SIGN, SPACE, Engraved, Shape
 from pipeline.views.tuplets import without_idle_brackets
 
 OPTIONS = {
@@ -25,14 +26,20 @@ HIDDEN = ("system", "section", "pb", "sb")
 """Classes whose own shapes are place-holders or lines that we draw ourselves."""
 LEFT_OUT = ("staff", "barLine", "lv", "trill")
 """Classes that the view draws itself or that the tab says already."""
-NOTE_ID = re.compile(r"n(\d+)(?:-(\d+))?|r(\d+)")
+NOTE_ID = re.compile(r"([nhb])(\d+)(?:-(\d+))?|r(\d+)")
+"""A note or a later part of it, where it is touched, where its bend leads; a rest."""
 OWNERS = ("note", "chord", "rest", "mRest")
 """Classes that what they hold belongs to."""
 _TURN = re.compile(r"(translate|scale)\(([^)]*)\)")
 
 
-Owner = tuple[int | None, Fraction]
-"""A note, None for a rest, and the beat at which this part of it starts."""
+@dataclass(frozen=True)
+class Owner:
+    """What a shape belongs to: a note, None for a rest, the beat of this part of it, a move of its bend."""
+
+    note: int | None
+    beat: Fraction
+    turn: int = 0
 
 
 @lru_cache(maxsize=16)
@@ -70,23 +77,18 @@ class _Reader:
         zero = min(_middle_y(s.outline) for s in lines)
         bars = {round(s.ends[1]) for s in lines}
         kept = without_idle_brackets([_raised(s, -zero) for s in shapes if s.kind not in LEFT_OUT])
-        boxes = [box for s in kept if (box := outline_box(s.outline)) is not None]
-        top, bottom = min([b.y for b in boxes] + [0.0]), max([b.bottom for b in boxes] + [4 * SPACE])
-        return Engraved(
-            tuple(kept),
-            tuple(self._places(kept)),
-            tuple(_rests(kept)),
-            tuple(float(x) for x in sorted(bars)),
-            top,
-            bottom,
-        )
+        places, bent = tuple(self._places(kept)), tuple(_bent_heads(kept))
+        kept = [_owned(s, places, bent) if s.kind == "ledgerLines" else s for s in kept]
+        top, bottom = _reach(kept)
+        ends = tuple(float(x) for x in sorted(bars))
+        return Engraved(tuple(kept), places, bent, tuple(_rests(kept)), ends, top, bottom)
 
     def _places(self, shapes: list[Shape]) -> Iterator[tuple[int, Fraction, float]]:
         """A head that stands beside the others of its chord, as seconds do, keeps its distance to them."""
         found = [
             (shape.note, shape.beat, sum(shape.ends) / 2)
-            for shape in shapes
-            if shape.kind == "notehead" and shape.note is not None and shape.beat is not None
+            for shape in (shape for shape in shapes if shape.kind == "notehead" and not shape.turn)
+            if shape.note is not None and shape.beat is not None
         ]
         chords = dict[tuple[Fraction, int | None], list[float]]()
         for note, beat, x in found:
@@ -106,7 +108,7 @@ class _Reader:
             for segment in transformed(_parsed(path.get("d")), _affine(path.get("transform")))
         )
 
-    def _walk(self, node: Any, within: Affine, kind: str, group: int, note: Owner | None,
+    def _walk(self, node: Any, within: Affine, kind: str, group: int, owner: Owner | None,
               ) -> Iterator[Shape]:  # fmt: skip
         for child in node:
             inner = compose(within, _affine(child.get("transform")))
@@ -116,9 +118,9 @@ class _Reader:
                 name = (child.get("class") or "").split(" ")[0]
                 self._group += 1
                 own = self._owner(child) if name in OWNERS else None
-                yield from self._walk(child, inner, name or kind, self._group, own or note)
+                yield from self._walk(child, inner, name or kind, self._group, own or owner)
             elif child.tag != _tag("defs") and kind not in HIDDEN:
-                shape = self._shape(child, inner, kind, group, note)
+                shape = self._shape(child, inner, kind, group, owner)
                 if shape is not None:
                     yield shape
 
@@ -128,22 +130,24 @@ class _Reader:
         match = next((match for match in found if match), None)
         if match is None:
             return None
-        index, part, rest = match.groups()
-        ticks = part or rest
-        if ticks is None:
-            return int(index), self._fragment.notes[int(index)].onset
-        return None if index is None else int(index), Fraction(int(ticks), self._divisions)
+        kind, number, part, rest = match.groups()
+        if rest is not None:
+            return Owner(None, Fraction(int(rest), self._divisions))
+        onset = self._fragment.notes[int(number)].onset
+        if kind == "b":
+            return Owner(int(number), onset, int(part))
+        return Owner(int(number), Fraction(int(part), self._divisions) if part else onset)
 
-    def _shape(self, node: Any, within: Affine, kind: str, group: int, note: Owner | None,
+    def _shape(self, node: Any, within: Affine, kind: str, group: int, owner: Owner | None,
                ) -> Shape | None:  # fmt: skip
         outline = self._outline(node)
         if not outline:
             return None
-        index, beat = note or (None, None)
+        note, beat, turn = (owner.note, owner.beat, owner.turn) if owner else (None, None, 0)
         width = node.get("stroke-width")
         closed = kind in ("slur", "tie") or any(name == "Z" for name, _ in outline)
-        return Shape(kind, group, index, beat, transformed(outline, within), float(width) if width else None,
-                     node.tag == _tag("use"), closed)  # fmt: skip
+        return Shape(kind, group, note, beat, transformed(outline, within), float(width) if width else None,
+                     node.tag == _tag("use"), closed, turn)  # fmt: skip
 
     def _outline(self, node: Any) -> Outline:
         if node.tag == _tag("use"):
@@ -161,6 +165,39 @@ class _Reader:
         return ()
 
 
+def _bent_heads(shapes: list[Shape]) -> Iterator[tuple[int, int, float]]:
+    """The widest of a small head's shapes is the head; the others are its brackets."""
+    found = dict[tuple[int, int], Shape]()
+    for shape in shapes:
+        if shape.kind == "notehead" and shape.note is not None and shape.turn:
+            known = found.setdefault((shape.note, shape.turn), shape)
+            if _width(shape) > _width(known):
+                found[shape.note, shape.turn] = shape
+    yield from ((note, turn, sum(shape.ends) / 2) for (note, turn), shape in found.items())
+
+
+def _width(shape: Shape) -> float:
+    return shape.ends[1] - shape.ends[0]
+
+
+def _owned(line: Shape, places: Sequence[tuple[int, Fraction, float]],
+           bent: Sequence[tuple[int, int, float]]) -> Shape:  # fmt: skip
+    """A ledger line belongs to the nearest head."""
+    middle, beats = sum(line.ends) / 2, {note: beat for note, beat, _ in reversed(places)}
+    heads = [(abs(x - middle), note, beat, 0) for note, beat, x in places]
+    heads += [(abs(x - middle), note, beats[note], turn) for note, turn, x in bent if note in beats]
+    _, note, beat, turn = min(heads)
+    return replace(line, note=note, beat=beat, turn=turn)
+
+
+def _reach(shapes: list[Shape]) -> tuple[float, float]:
+    """How high and low they come, with room for the signs that bends have."""
+    boxes = [(shape, box) for shape in shapes if (box := outline_box(shape.outline)) is not None]
+    free = {True: BEND_SIGN, False: 0.0}
+    top = min([box.y - free[shape.turn > 0] for shape, box in boxes] + [0.0])
+    return top, max([box.bottom + free[shape.turn > 0] for shape, box in boxes] + [4 * SPACE])
+
+
 def _rests(shapes: list[Shape]) -> Iterator[tuple[Fraction, float]]:
     for shape in shapes:
         if shape.kind == "rest" and shape.beat is not None and shape.glyph:
@@ -176,8 +213,7 @@ def _is_glyph(group: Any) -> bool:
 
 
 def _raised(shape: Shape, by: float) -> Shape:
-    return Shape(shape.kind, shape.group, shape.note, shape.beat, transformed(shape.outline, moved(0.0, by)),
-                 shape.width, shape.glyph, shape.filled)  # fmt: skip
+    return replace(shape, outline=transformed(shape.outline, moved(0.0, by)))
 
 
 def _middle_y(outline: Outline) -> float:

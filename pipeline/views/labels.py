@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import pairwise
 
 from pipeline.drawing.typeface import text_width
 from pipeline.music.fragment import Fragment
@@ -68,13 +67,6 @@ def finger_words(notes: Sequence[Note]) -> str:
     """The fingers of notes that sound together, each once, from the highest string; T is the thumb."""
     fingers = dict.fromkeys(n.finger for n in notes if n.finger is not None)
     return "".join("T" if finger == 0 else str(finger) for finger in fingers)
-
-
-def bend_turns(note: Note) -> list[tuple[Fraction, Fraction]]:
-    """The changes of a bend as (from, to) semitones, a pre-bend first as (0, amount)."""
-    levels = [point.semitones for point in note.bend]
-    turns = [] if not levels or levels[0] == 0 else [(Fraction(0), levels[0])]
-    return turns + [(a, b) for a, b in pairwise(levels) if a != b]
 
 
 def string_name(fragment: Fragment, string: int) -> str:

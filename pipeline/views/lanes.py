@@ -5,6 +5,7 @@ Nothing here has a colour; y counts from the top of a row.
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from fractions import Fraction
 from functools import cached_property
 
 from pipeline.music.fragment import Fragment
@@ -22,7 +23,12 @@ class Wants:
     numbers: bool = True
     tuning: bool = True
     clef: float = 0.0
-    """Room in pixels for the clef of a staff that stands over the strip; the staff shows meter and rhythm."""
+    """Room in pixels for the clef of a staff that stands over the strip; the staff shows meter, rhythm and
+    accents."""
+    reaches: tuple[tuple[Fraction, float, float], ...] = ()
+    """Pixels that the staff takes to the left and right of what starts at a beat: accidentals, dots."""
+    bent: float = 0.0
+    """Pixels that each move of a bend takes there."""
 
 
 @dataclass(frozen=True)
@@ -99,7 +105,7 @@ def wanted_lanes(fragment: Fragment, wants: Wants) -> tuple[list[list[str]], lis
     above = {
         "bend": any(n.bend for n in notes),
         "attack": any(n.attack in LETTERS or n.tremolo or (wants.strokes and n.stroke) for n in notes),
-        "accent": any(n.accent or n.staccato for n in notes),
+        "accent": not wants.clef and any(n.accent or n.staccato for n in notes),
     }
     below = {"finger": wants.fingers and any(n.finger is not None for n in notes), "rhythm": wants.rhythm}
     over = [[name] for name, there in above.items() if there] + word_lanes(fragment)

@@ -18,7 +18,7 @@ Knot = tuple[float, float]
 
 @dataclass(frozen=True)
 class Bend:
-    """A rising piecewise-linear map from the engraver's x to a row's x; beyond its ends nothing reaches."""
+    """A rising piecewise-linear map from the engraver's x to a row's x."""
 
     at: tuple[float, ...]
     to: tuple[float, ...]
@@ -32,10 +32,6 @@ class Bend:
         i = bisect_right(self.at, x) - 1
         width = self.at[i + 1] - self.at[i]
         return self.to[i] + (x - self.at[i]) * (self.to[i + 1] - self.to[i]) / width
-
-    def within(self, x: float) -> float:
-        """The same, what lies beyond an end put at this end."""
-        return min(max(self(x), self.to[0]), self.to[-1])
 
 
 def source(engraved: Engraved, placed: Placed) -> Knot:

@@ -10,14 +10,14 @@ from pipeline.views.engraved import SPACE, Engraved
 from pipeline.views.engraving import engrave
 from pipeline.views.lanes import Wants
 from pipeline.views.paging import paged
-from pipeline.views.rows import Laid, lay_rows
+from pipeline.views.rows import Laid, lay_rows, least_strip
 from pipeline.views.staffover import StaffOver
 from pipeline.views.stage import Stage
 
-CLEF = 3.1
+CLEF = 3.4
 """Room for the clef, in staff spaces."""
-SIGN = 1.2
-"""The same for accidentals of the first note after it."""
+APART = 0.3
+"""Between an accidental and what stands before it."""
 SHARE, SMALLEST_SPACE = 0.44, 0.36
 """The staff takes at most this share of the height; a staff space is at least so many small type sizes."""
 
@@ -51,9 +51,29 @@ class Staff:
             marks.extend(paged(laid, t))
         return Picture(float(stage.width), float(stage.height), tuple(marks))
 
-    def wants(self, clef: float) -> Wants:
-        """What the tab under the staff shows."""
-        return Wants(self.strokes, self.fingers, False, self.numbers, self.tuning, clef)
+    def least_height(self, stage: Stage) -> float:
+        """One row of tab at its tightest beside the share that the staff takes."""
+        if stage.fragment is None or not stage.fragment.measures:
+            return 0.0
+        bare = Wants(self.strokes, self.fingers, False, self.numbers, self.tuning)
+        return least_strip(bare, stage, stage.fragment) / (1 - SHARE)
+
+    def wants(self, engraved: Engraved, space: float) -> Wants:
+        """What the tab under a staff of so many pixels a space shows, and the room that the staff takes."""
+        scale = space / SPACE
+        reaches = tuple(
+            (beat, left * scale + space * APART, right * scale) for beat, left, right in engraved.reaches
+        )
+        return Wants(
+            self.strokes,
+            self.fingers,
+            False,
+            self.numbers,
+            self.tuning,
+            CLEF * space,
+            reaches,
+            engraved.bend_step * scale,
+        )
 
 
 @lru_cache(maxsize=16)
@@ -65,8 +85,7 @@ def lay(view: Staff, stage: Stage) -> Laid | None:
     engraved = engrave(fragment)
     space = _space(view, stage, engraved)
     over = StaffOver(stage, fragment, engraved, space)
-    clef = CLEF + (SIGN if any(shape.kind == "accid" for shape in engraved.shapes) else 0.0)
-    return lay_rows(stage, fragment, view.wants(clef * space), view.rows, view.cursor, over)
+    return lay_rows(stage, fragment, view.wants(engraved, space), view.rows, view.cursor, over)
 
 
 def _space(view: Staff, stage: Stage, engraved: Engraved) -> float:

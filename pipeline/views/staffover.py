@@ -9,21 +9,22 @@ from math import inf
 from pipeline.drawing.outline import line, outline_box, rect, rounded, transformed
 from pipeline.drawing.picture import Box, Mark, Outline, Path, Stroke
 from pipeline.music.fragment import Fragment
-from pipeline.views.beams import Beam, beams_of
+from pipeline.views.beams import Beam, beams_of, stubs_of
+from pipeline.views.bendsigns import bend_signs
 from pipeline.views.brush import Brush
-from pipeline.views.columns import meter_width
+from pipeline.views.columns import bend_steps, meter_width
 from pipeline.views.engraved import SPACE, Engraved, Shape
 from pipeline.views.rowbend import Bend, bend_of, source
 from pipeline.views.signs import repeat_sign
+from pipeline.views.staffjoins import JOINS, part_of
 from pipeline.views.stage import Stage
 from pipeline.views.strip import Placed, System, meter_left
+from pipeline.views.techniques import ARROW, LEAVES, piece_notes
 from pipeline.views.tuplets import AROUND, Tuplet, tuplets_of
 
 GRACE_ROOM = 1.0
 """Staff spaces by which grace notes make room for an accidental."""
 LIT = ("notehead", "accid")
-ROUND_HEADS = ("slur", "tie", "gliss")
-"""What joins two notes, and goes on in the next row where that has the second one."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,6 +63,11 @@ class StaffOver:
         return beams_of(self.engraved.shapes)
 
     @cached_property
+    def stubs(self) -> dict[Shape, float]:
+        """Beams at one note alone, by the x of its stem."""
+        return stubs_of(self.engraved.shapes)
+
+    @cached_property
     def tuplets(self) -> dict[int, Tuplet]:
         """The tuplets, by the groups of their numbers and brackets."""
         return tuplets_of(self.engraved.shapes)
@@ -85,14 +91,16 @@ class StaffOver:
         placed = system.placed[piece]
         marks = self._lines(brush, placed.x, placed.right)
         marks += self._closing(brush, placed)
-        bend, (left, right) = self._bend(system), source(self.engraved, placed)
+        left, right = source(self.engraved, placed)
         for shape in self.engraved.shapes:
             if shape.kind in ("clef", "keySig"):
                 continue
             if shape.kind == "meterSig":
                 marks.extend(self._meter(brush, placed, shape, left, right))
             elif self._stands(shape, left, right, first=piece == 0):
-                marks.append(self._drawn(brush, shape, bend, "ink"))
+                marks.append(self._drawn(brush, shape, system, "ink"))
+        for index in piece_notes(placed):
+            marks.extend(self._bend_signs(brush, system, index))
         return tuple(marks)
 
     def _stands(self, shape: Shape, left: float, right: float, first: bool) -> bool:
@@ -102,7 +110,7 @@ class StaffOver:
 
     def _comes_in(self, shape: Shape, left: float) -> bool:
         """Whether it joins a note of the row before to one of this row."""
-        return shape.kind in ROUND_HEADS and self._anchor(shape) < left < shape.ends[1] - SPACE / 2
+        return shape.kind in JOINS and self._anchor(shape) < left < shape.ends[1] - SPACE / 2
 
     def _left_open(self, shape: Shape) -> bool:
         """Whether it is a rest only because the bar's further notes are no part of the fragment."""
@@ -132,11 +140,11 @@ class StaffOver:
     def sounding(self, brush: Brush, system: System, index: int) -> tuple[Mark, ...]:
         """A note's head in the colour of what sounds, with a ring round it, and its accidental."""
         marks: list[Mark] = []
-        bend, colour = self._bend(system), brush.colour("sounding")
+        colour = brush.colour("sounding")
         for shape in self.engraved.shapes:
-            if shape.note != index or shape.kind not in LIT or not self._within(system, shape):
+            if shape.note != index or shape.turn or shape.kind not in LIT or not self._within(system, shape):
                 continue
-            outline = self._bent(shape, bend)
+            outline = self.outline(brush, shape, system)
             box = outline_box(outline)
             if shape.kind == "notehead" and box is not None:
                 marks.append(self._ring(brush, box))
@@ -196,33 +204,99 @@ class StaffOver:
 
     def _hold(self, shape: Shape) -> float | None:
         """The x that a shape keeps its distance to; None for what follows the bend at every point."""
-        own, middle = self._column(shape), sum(shape.ends) / 2
-        if own is not None or not (shape.glyph or shape.kind == "ledgerLines"):
-            return own
-        if shape.kind == "ledgerLines":
-            return min((x for _, _, x in self.engraved.notes), key=lambda x: abs(x - middle), default=middle)
-        return middle
+        if shape in self.stubs:
+            return self.stubs[shape]
+        if shape.turn:
+            bent = {(note, turn): x for note, turn, x in self.engraved.bends}
+            return bent.get((shape.note or 0, shape.turn))
+        own = self._column(shape)
+        return own if own is not None or not shape.glyph else sum(shape.ends) / 2
 
     def _bend(self, system: System) -> Bend:
         return _bend_of(self, system)
 
-    def _drawn(self, brush: Brush, shape: Shape, bend: Bend, role: str) -> Path:
-        outline, colour = self._bent(shape, bend), brush.colour(role)
+    def _drawn(self, brush: Brush, shape: Shape, system: System, role: str) -> Path:
+        outline, colour = self.outline(brush, shape, system), brush.colour(role)
         width = None if shape.width is None else max(shape.width * self.scale, brush.weight("hair"))
         stroke = None if width is None else Stroke(colour, width, round_ends=False)
-        return Path(outline, colour if shape.filled else None, stroke, f"staff {shape.kind}")
+        name = f"staff bent {shape.kind}" if shape.turn else f"staff {shape.kind}"
+        return Path(outline, colour if shape.filled else None, stroke, name)
 
-    def _bent(self, shape: Shape, bend: Bend) -> Outline:
+    def outline(self, brush: Brush, shape: Shape, system: System) -> Outline:
         """A shape in a row: signs and what belongs to a note keep their form, all else follows the bend."""
-        beam, tuplet, hold = self.beams.get(shape.group), self.tuplets.get(shape.group), self._hold(shape)
-        outline = shape.outline if beam is None else beam.levelled(shape.outline, bend)
+        bend, tuplet = self._bend(system), self.tuplets.get(shape.group)
+        if shape.kind in JOINS:
+            return self._join(shape, system)
         if tuplet is not None:
             around = AROUND if shape.kind == "tupletBracket" else inf
-            return self._sent(outline, partial(tuplet.placed, bend=bend, scale=self.scale, around=around))
-        if hold is not None:
-            shift = bend(hold) - hold * self.scale
-            return self._sent(outline, lambda v: v * self.scale + shift)
-        return self._sent(outline, bend.within if shape.kind in ROUND_HEADS else bend)
+            to_x = partial(tuplet.placed, bend=bend, scale=self.scale, around=around)
+            return self._sent(shape.outline, to_x)
+        hold = self._hold(shape)
+        if hold is None:
+            return self._sent(self._levelled(shape, bend, bend), bend)
+        shift = (self._turned(brush, shape, system) if shape.turn else bend(hold)) - hold * self.scale
+
+        def moved(x: float) -> float:
+            return x * self.scale + shift
+
+        return self._sent(self._levelled(shape, bend, moved), moved)
+
+    def _levelled(self, shape: Shape, bend: Bend, to_x: Callable[[float], float]) -> Outline:
+        """A shape with what lies on a beam where the beam is in the row."""
+        beam = self.beams.get(shape.group)
+        if beam is None:
+            return shape.outline
+        return beam.levelled(shape.outline, bend, to_x, whole=shape.kind == "beam")
+
+    def _join(self, shape: Shape, system: System) -> Outline:
+        """What joins two notes, or the part of it that a row has."""
+        bend, (left, right) = self._bend(system), (system.placed[0], system.placed[-1])
+        start, end = source(self.engraved, left)[0], source(self.engraved, right)[1]
+        comes, goes = shape.ends[0] < start, shape.ends[1] > end
+        if not (comes or goes):
+            return self._sent(shape.outline, bend)
+        from_x = left.x if comes else bend(shape.ends[0])
+        to_x = right.right if goes else bend(shape.ends[1])
+        return part_of(shape, (from_x, to_x), (comes, goes), self.space, self.top_line)
+
+    def _turned(self, brush: Brush, shape: Shape, system: System) -> float:
+        """Where the head that a bend leads to stands: under the tip of the tab's arrow."""
+        assert shape.note is not None
+        steps = bend_steps(brush.sheet, self.fragment.notes[shape.note])[: shape.turn]
+        start = system.xs[shape.note] + brush.sheet.note_half(shape.note) + brush.sheet.sizes.gap * LEAVES
+        return start + sum(steps) - steps[-1] * (1 - ARROW)
+
+    def _bend_signs(self, brush: Brush, system: System, index: int) -> list[Mark]:
+        """What joins a bent note to where its bend leads."""
+        heads = dict[int, Box]()
+        for shape in self._of_note.get(index, ()):
+            box = outline_box(self.outline(brush, shape, system))
+            if shape.kind == "notehead" and box is not None:
+                heads[shape.turn] = max(heads.get(shape.turn, box), box, key=lambda one: one.width)
+        note = self.fragment.notes[index]
+        return bend_signs(
+            brush, note, [heads[turn] for turn in sorted(heads)], note.onset in self._stems_up, self.space
+        )
+
+    @cached_property
+    def _of_note(self) -> dict[int, list[Shape]]:
+        """The shapes of each note's first part, and of where its bend leads."""
+        found = dict[int, list[Shape]]()
+        for shape in self.engraved.shapes:
+            if shape.note is not None and shape.beat == self.fragment.notes[shape.note].onset:
+                found.setdefault(shape.note, []).append(shape)
+        return found
+
+    @cached_property
+    def _stems_up(self) -> frozenset[Fraction | None]:
+        """The beats at which stems go up."""
+        found = set[Fraction | None]()
+        for shapes in self._of_note.values():
+            heads = [s for s in shapes if s.kind == "notehead" and not s.turn]
+            stems = [s for s in shapes if s.kind == "stem"]
+            if heads and stems and _middle(stems[0]) < _middle(heads[0]):
+                found.add(heads[0].beat)
+        return frozenset(found)
 
     def _sent(self, outline: Outline, to_x: Callable[[float], float]) -> Outline:
         level = transformed(outline, (1.0, 0.0, 0.0, self.scale, 0.0, self.top_line))
@@ -230,6 +304,11 @@ class StaffOver:
             (name, tuple(to_x(v) if i % 2 == 0 else v for i, v in enumerate(values)))
             for name, values in level
         )
+
+
+def _middle(shape: Shape) -> float:
+    box = outline_box(shape.outline)
+    return box.centre[1] if box else 0.0
 
 
 @lru_cache(maxsize=128)

@@ -7,14 +7,18 @@ from pipeline.drawing.contrast import over
 from pipeline.drawing.outline import Pen, arrow_head, circle, line, slur
 from pipeline.drawing.picture import Mark, Path, Text
 from pipeline.drawing.typeface import cap_height, text_width
+from pipeline.music.bends import bend_turns
 from pipeline.music.note import Note
 from pipeline.views.brush import Brush
+from pipeline.views.columns import bend_steps
 from pipeline.views.digits import label_size, tail_of
-from pipeline.views.labels import HARMONIC_WORDS, LETTERS, MUTE_WORD, RING_WORD, bend_turns, finger_words
+from pipeline.views.labels import HARMONIC_WORDS, LETTERS, MUTE_WORD, RING_WORD, finger_words
 from pipeline.views.signs import accent, bend_label, centred, finger_dot, stroke_sign, tremolo
 from pipeline.views.strip import Placed, System
 
 WORDS = "semibold"
+ARROW, LEAVES = 0.84, 0.08
+"""An arrow takes this share of the room of its move; it starts so many string gaps behind the label."""
 
 
 def piece_notes(placed: Placed) -> list[int]:
@@ -96,20 +100,18 @@ def _bend(brush: Brush, system: System, index: int) -> list[Mark]:
     word_y = lane - sizes.small * 0.24
     string_y, top = sizes.string_y(note.string or 1), word_y + sizes.small * 0.42
     most = max(abs(level) for turn in turns for level in turn)
-    x = system.xs[index] + brush.sheet.note_half(index) + sizes.gap * 0.08
+    x = system.xs[index] + brush.sheet.note_half(index) + sizes.gap * LEAVES
     marks: list[Mark] = []
     pre_bent = note.bend[0].semitones != 0
-    for place, (before, after) in enumerate(turns):
+    for place, ((before, after), step) in enumerate(zip(turns, bend_steps(brush.sheet, note), strict=True)):
         y0, y1 = (_level(string_y, top, sizes.gap, v, most) for v in (before, after))
-        word = text_width(bend_label(after), WORDS, sizes.small) if after > before else 0.0
-        wide = max(sizes.gap * 0.62, word * 0.62 + sizes.small * 0.2) * 0.84
         straight = place == 0 and pre_bent
-        marks.extend(_arrow(brush, x, y0, x + (sizes.gap * 0.3 if straight else wide), y1, straight, index))
+        tip = x + (sizes.gap * 0.3 if straight else step * ARROW)
+        marks.extend(_arrow(brush, x, y0, tip, y1, straight, index))
         if after > before:
-            tip = x + (sizes.gap * 0.3 if straight else wide)
             marks.append(centred(bend_label(after), tip, word_y, sizes.small, brush.colour("ink"), WORDS,
                                  f"bend {index}"))  # fmt: skip
-        x += wide / 0.84
+        x += step
     return marks
 
 

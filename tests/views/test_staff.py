@@ -8,7 +8,10 @@ import corpus
 import pytest
 import staffheads
 
+from pipeline.drawing.outline import outline_box
 from pipeline.music.fragment import Fragment
+from pipeline.music.note import Harmonic
+from pipeline.views.paging import standing
 from pipeline.views.rows import Laid
 from pipeline.views.staff import Staff, lay
 from pipeline.views.staffover import StaffOver
@@ -140,3 +143,90 @@ def test_rests_stand_in_their_columns() -> None:
     middles = [box.centre[0] for box in staffheads.boxes(page, 0, 0, "rest")]
     for beat in (F(3, 4), F(1), F(2)):
         assert any(abs(x - columns[beat]) < 0.75 for x in middles)
+
+
+def heads_of(fragment: Fragment, kind: str = "notehead") -> list[tuple[float, float]]:
+    """The middles of heads over the first piece: x in pixels, y in staff spaces down from the top line."""
+    page, over = laid(fragment)
+    boxes = staffheads.boxes(page, 0, 0, kind)
+    middles = (box.centre for box in boxes)
+    return sorted((x, (y - over.top_line) / over.space) for x, y in middles)
+
+
+def test_an_artificial_harmonic_shows_where_it_is_stopped_and_touched() -> None:
+    """MusicXML 4.0, `harmonic`: C4 stopped and F4 touched sound C6; C4 is the tenth fret of D3."""
+    harmonic = Harmonic("artificial", 4, F(15))
+    (x, one), (other_x, other) = heads_of(written("ah", corpus.PLAIN, [(1, on(4, 10, harmonic=harmonic))]))
+    assert abs(other_x - x) < 4
+    assert sorted((one, other)) == pytest.approx([0.0, 1.5], abs=0.05), "F and C on the treble staff"
+
+
+def test_a_bend_leads_to_small_heads_under_the_tabs_arrows() -> None:
+    bend = corpus._bend((0, 0), (F(1, 2), 2), (1, 0))
+    fragment = written("bend", corpus.PLAIN, [(1, on(2, 15, bend=bend)), (1, on(2, 12))])
+    page, over = laid(fragment)
+    boxes = staffheads.boxes(page, 0, 0, "bent notehead")
+    heads = [box for box in boxes if box.width > 0.7 * over.space]
+    note = next(box for box in staffheads.boxes(page, 0, 0, "notehead"))
+    up, back = sorted(heads, key=lambda box: box.x)
+    assert up.width < note.width
+    assert note.centre[1] - up.centre[1] == pytest.approx(over.space / 2, abs=0.5), "D to E is a step"
+    assert back.centre[1] == pytest.approx(note.centre[1], abs=0.5)
+    tips = [mark for mark in standing(page, 0, 0).marks if mark.name == "bend 0 head"]
+    for tip, head in zip(tips, (up, back), strict=True):
+        assert outline_box(tip.outline).centre[0] == pytest.approx(head.centre[0], abs=2)
+    assert len(staffheads.boxes(page, 0, 0, "bend")) == 2
+
+
+def test_a_quarter_bend_has_a_sign_and_no_head() -> None:
+    bend = corpus._bend((0, 0), (1, F(1, 2)))
+    page, _ = laid(written("quarter", corpus.PLAIN, [(1, on(2, 15, bend=bend))]))
+    assert not staffheads.boxes(page, 0, 0, "bent notehead")
+    assert len(staffheads.boxes(page, 0, 0, "bend")) == 1
+
+
+def test_small_heads_and_accidentals_touch_nothing_before_them() -> None:
+    bend = corpus._bend((0, 0), (F(1, 3), 1), (F(2, 3), 4), (1, 0))
+    items = [(F(1, 4), on(3, 5)), (F(1, 4), on(3, 6, bend=bend)), (F(1, 4), on(3, 6)), (F(1, 4), on(3, 8))]
+    for width in (700, 900):
+        page, _ = laid(written("tight", corpus.PLAIN, items * 2), width)
+        for row, piece, _, _ in staffheads.beats_of(page):
+            heads = staffheads.boxes(page, row, piece, "notehead")
+            others = [
+                box
+                for kind in ("accid", "bent notehead", "bent accid")
+                for box in staffheads.boxes(page, row, piece, kind)
+            ]
+            assert not [box for box in others if any(box.inset(0.5).meets(head) for head in heads)]
+
+
+def test_an_accent_stands_once() -> None:
+    page, _ = laid(written("low", corpus.PLAIN, [(1, on(6, 5, accent=True, stroke="down")), (1, on(6, 3))]))
+    signs = staffheads.boxes(page, 0, 0, "artic")
+    names = [mark.name for mark in standing(page, 0, 0).marks]
+    assert len(signs) == 1
+    assert not [name for name in names if name.startswith("accent")]
+    stroke = next(m for m in standing(page, 0, 0).marks if m.name.startswith("stroke"))
+    assert outline_box(stroke.outline).y - signs[0].bottom > 3, "clear of the stroke"
+
+
+def test_a_join_goes_on_in_the_next_row() -> None:
+    page, over = laid(split(), 700)
+    going, coming = set(), set()
+    for row, piece, _, _ in staffheads.beats_of(page):
+        system = page.systems[row]
+        for kind in ("tie", "slur"):
+            for box in staffheads.boxes(page, row, piece, kind):
+                going |= {row + 1} if system.placed[-1].right - box.right < over.space else set()
+                coming |= {row} if box.x - system.placed[0].x < over.space / 2 else set()
+    assert going
+    assert going == coming
+
+
+def test_a_beam_at_one_note_alone_keeps_its_length() -> None:
+    page, over = laid(
+        written("dotted", corpus.PLAIN, [(F(3, 4), on(1, 12)), (F(1, 4), on(1, 5)), (3, on(1, 7))])
+    )
+    lengths = sorted(box.width / over.space for box in staffheads.boxes(page, 0, 0, "beam"))
+    assert lengths[0] < 1.8
+    assert lengths[-1] > 4
