@@ -1,13 +1,16 @@
 """What a reading means for the picking hand, in sentences: strokes that alternation cannot give, pinches."""
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 from pipeline.music.fragment import Fragment
+from pipeline.reasoning.costs import HARD
+from pipeline.reasoning.departures import departures, listed
 from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.harmonics import pinches, touch_words
 from pipeline.reasoning.moments import Times, spoken
 from pipeline.reasoning.reading import Reading
-from pipeline.reasoning.repairs import StrokeConflict, stroke_conflict
+from pipeline.reasoning.repairs import SEVERAL, Repair, StrokeConflict, stroke_conflict
 from pipeline.reasoning.strokes import StrokeTask, phrases, starts
 
 MOST_REPAIRS = 3
@@ -37,13 +40,48 @@ def _stroke_remarks(fragment: Fragment, task: StrokeTask, habits: Habits) -> Ite
         elif not possible:
             conflict = stroke_conflict(part, "down", habits)
             assert conflict is not None
-            yield _conflict_words(fragment, first, conflict)
+            yield _conflict_words(_Phrase(fragment, first, part, habits), conflict)
 
 
-def _conflict_words(fragment: Fragment, first: int, conflict: StrokeConflict) -> str:
-    def note(moment: int) -> str:
-        return spoken(fragment, fragment.chords[first + moment][0])
+@dataclass(frozen=True)
+class _Phrase:
+    """A phrase between rests: the moment of the fragment at which it begins, and its strokes' task."""
 
-    ways = [f"{r.kind} ({note(r.moment)}, {r.added:.2f} more)" for r in conflict.repairs[:MOST_REPAIRS]]
+    fragment: Fragment
+    first: int
+    task: StrokeTask
+    habits: Habits
+
+    def note(self, moment: int) -> int:
+        return self.fragment.chords[self.first + moment][0]
+
+    def spoken(self, moment: int) -> str:
+        return spoken(self.fragment, self.note(moment))
+
+    @property
+    def given(self) -> bool:
+        """Whether every stroke is written or was surely heard."""
+        known = {moment for moment, _, cost in self.task.heard if cost >= HARD}
+        return all(kind == "slurred" or moment in known for moment, kind in enumerate(self.task.kinds))
+
+    def departures(self, repair: Repair) -> str:
+        """How a repair departs from alternation, with the notes it concerns."""
+        found = departures(repair.plan, self.habits, lambda moment: self.note(moment) + 1)
+        return listed(found) if found else self.spoken(repair.moment)
+
+
+def _conflict_words(phrase: _Phrase, conflict: StrokeConflict) -> str:
+    repairs = [r for r in conflict.repairs if r.kind != SEVERAL] or list(conflict.repairs[:1])
+    if phrase.given and repairs:
+        return (
+            f"The strokes from {phrase.spoken(0)} on depart from strict alternation, which costs "
+            f"{repairs[0].added:.2f} more: {phrase.departures(repairs[0])}."
+        )
+    ways = [_way_out(phrase, repair) for repair in repairs[:MOST_REPAIRS]]
     out = f"; ways out: {', '.join(ways)}" if ways else ""
-    return f"Strict alternation from {note(0)} fails at {note(conflict.moments[0])}{out}."
+    return f"Strict alternation from {phrase.spoken(0)} fails at {phrase.spoken(conflict.moments[0])}{out}."
+
+
+def _way_out(phrase: _Phrase, repair: Repair) -> str:
+    told = f"{phrase.departures(repair)}: {repair.added:.2f} more"
+    return told if repair.kind == SEVERAL else f"{repair.kind} ({told})"

@@ -6,6 +6,7 @@ from typing import Literal
 
 from pipeline.music.note import Stroke
 from pipeline.reasoning.costs import HARD
+from pipeline.reasoning.departures import DEPARTURES
 from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.stroke_costs import STROKES
 from pipeline.reasoning.strokes import (
@@ -27,6 +28,7 @@ RepairKind = Literal[
     "start on the other stroke",
     "several departures",
 ]
+SEVERAL: RepairKind = "several departures"
 FARTHEST = 64
 """A repair is sought among this many moments before the conflict."""
 _CHANGES_WHAT_IS_GIVEN = ("one slur", "start on the other stroke")
@@ -129,9 +131,7 @@ def _general(task: StrokeTask, habits: Habits, path: Sequence[int], base: float)
     """Where one departure is not enough: the cheapest plans over all."""
     found = []
     for plan in stroke_plans(task, habits, k=3):
-        departs = [m for m, cause in plan.causes if cause in ("economy", "repeated_stroke", "pinch_upstroke")]
+        departs = [m for m, cause in plan.causes if cause in DEPARTURES]
         if plan.cost < HARD:
-            found.append(
-                Repair("several departures", min(departs, default=0), plan, round(plan.cost - base, 6))
-            )
+            found.append(Repair(SEVERAL, min(departs, default=0), plan, round(plan.cost - base, 6)))
     return tuple(found)
