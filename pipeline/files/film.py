@@ -65,11 +65,13 @@ def write_segment(
         for number, scene in enumerate(scenes):
             before = scenes[number - 1].path if number else None
             parts += _parts(scene, before, lengths[number], how, Path(scratch) / f"{number}.mp4")
-        return join_films(path, parts, how.rate, sound, _chapters(named), title)
+        return join_films(path, parts, how.rate, sound, _chapters(named, title), title)
 
 
-def _chapters(named: list[tuple[int, str]]) -> list[tuple[int, str]]:
-    """One name alone is no help; and the first chapter starts at the beginning."""
+def _chapters(named: list[tuple[int, str]], title: str) -> list[tuple[int, str]]:
+    """Chapters start where the film does: a first scene without a name has the film's. One alone is no help."""
+    if title and (not named or named[0][0] > 0):
+        named = [(0, title), *named]
     if len(named) < 2:
         return []
     return [(0, named[0][1]), *named[1:]]

@@ -6,7 +6,7 @@ module in CamelCase. Its fields are its keys; beside them every view line takes 
 
 import pkgutil
 import types
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import MISSING, fields, is_dataclass
 from fractions import Fraction
 from functools import cache, reduce
@@ -54,6 +54,12 @@ class ViewKeys(Keys):
         cls = view_classes()[self.show]
         view: View = cls(**{field.name: getattr(self, field.name) for field in fields(cls)})
         return view
+
+
+def title_shown(keys: Iterable[ViewKeys]) -> str:
+    """The words of the first title among some views, on one line; nothing where there is none."""
+    titles = (view for view in keys if view.show == "words" and getattr(view, "kind", "") == "title")
+    return " ".join(str(getattr(next(titles, None), "text", "")).split())
 
 
 class _FoundKeys(ViewKeys):

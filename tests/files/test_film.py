@@ -69,6 +69,28 @@ def test_cuts_copy_the_scenes_as_they_are(scenes: list[Path], tmp_path: Path) ->
     assert [round(mark["start"] * mark["time_base"] * RATE.value) for mark in marks] == [0, 30, 90]
 
 
+@pytest.mark.parametrize(
+    ("titles", "found"),
+    [
+        (("", "Slowly", ""), [("Lanterns", 0), ("Slowly", 30)]),
+        (("", "Slowly", "The pick"), [("Lanterns", 0), ("Slowly", 30), ("The pick", 90)]),
+        (("Hear it", "", "The pick"), [("Hear it", 0), ("The pick", 90)]),
+        (("Hear it", "", ""), []),
+        (("", "", ""), []),
+    ],
+)
+def test_chapters_start_where_the_film_does(
+    scenes: list[Path], tmp_path: Path, titles: tuple[str, ...], found: list[tuple[str, int]]
+) -> None:
+    """A scene without a title at the start has the film's name, not that of the scene after it."""
+    parts = [SceneFilm(scene, title) for scene, title in zip(scenes, titles, strict=True)]
+    write_segment(tmp_path / "segment.mp4", parts, HOW, silence(95), "Lanterns")
+    with av.open(str(tmp_path / "segment.mp4")) as film:
+        marks = film.chapters()
+    told = [(m["metadata"]["title"], round(m["start"] * m["time_base"] * RATE.value)) for m in marks]
+    assert told == found
+
+
 def test_a_dissolve_mixes_evenly_and_costs_no_time(scenes: list[Path], tmp_path: Path) -> None:
     path = tmp_path / "segment.mp4"
     write_segment(path, [SceneFilm(scenes[0]), SceneFilm(scenes[1], "", "dissolve", 8)], HOW, silence(90))
