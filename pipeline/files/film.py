@@ -69,7 +69,7 @@ def write_segment(
 
 
 def _chapters(named: list[tuple[int, str]], title: str) -> list[tuple[int, str]]:
-    """Chapters start where the film does: a first scene without a name has the film's. One alone is no help."""
+    """Chapters start where the film does; a first scene without a name has the film's. One is no help."""
     if title and (not named or named[0][0] > 0):
         named = [(0, title), *named]
     if len(named) < 2:
