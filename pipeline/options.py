@@ -6,7 +6,18 @@ from pathlib import Path
 
 BUILD = Path("build")
 ALPHAS = ("prores", "qtrle", "png", "frames")
-KINDS = ("overlays", "sound", "stills", "films", "captions", "handouts", "timeline", "credits", "previews")
+KINDS = (
+    "overlays",
+    "sound",
+    "stills",
+    "posters",
+    "films",
+    "captions",
+    "handouts",
+    "timeline",
+    "credits",
+    "previews",
+)
 
 
 class _Intermixed(argparse.ArgumentParser):

@@ -5,7 +5,7 @@ Times are whole frames. `opentimelineio` is imported when a timeline is made.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
@@ -27,10 +27,10 @@ class Marker:
 
     frame: int
     name: str
-    kind: Literal["scene", "beat", "note"] = "beat"
+    kind: Literal["scene", "beat", "note", "poster"] = "beat"
 
 
-MARKER_COLOURS = {"scene": "GREEN", "beat": "CYAN", "note": "YELLOW"}
+MARKER_COLOURS = {"scene": "GREEN", "beat": "CYAN", "note": "YELLOW", "poster": "PINK"}
 """Of the names that OpenTimelineIO defines."""
 
 
@@ -59,8 +59,17 @@ def write_handoff(path: Path, name: str, pieces: Iterable[Piece], size: tuple[in
         part.write_text(text, "utf-8")
 
 
-def handoff(name: str, pieces: Iterable[Piece], size: tuple[int, int], rate: Rate) -> str:
-    """The timeline as OpenTimelineIO's JSON, the same text every time."""
+def handoff(
+    name: str,
+    pieces: Iterable[Piece],
+    size: tuple[int, int],
+    rate: Rate,
+    posters: Mapping[str, str] | None = None,
+) -> str:
+    """The timeline as OpenTimelineIO's JSON, the same text every time.
+
+    `posters` are pictures that stand for films, by segment; files are relative like those of pieces.
+    """
     import opentimelineio as otio
 
     timeline = otio.schema.Timeline(name=name)
@@ -68,6 +77,7 @@ def handoff(name: str, pieces: Iterable[Piece], size: tuple[int, int], rate: Rat
         "width": size[0],
         "height": size[1],
         "rate": f"{rate.value.numerator}/{rate.value.denominator}",
+        "posters": {segment: quote(file) for segment, file in (posters or {}).items()},
     }
     lanes: dict[Track, list[Piece]] = defaultdict(list)
     for piece in pieces:

@@ -96,6 +96,7 @@ class _Checks:
         for scene in scenes:
             self._level(scene.at, scene.keys)
             self.of_scenes.check(scene)
+        self._posters()
         self._handout()
 
     def _rate(self) -> None:
@@ -120,6 +121,14 @@ class _Checks:
     def _segments(self) -> Iterator[tuple[At, str]]:
         for number, segment in enumerate(self.episode.segments):
             yield ("segments", number), segment.id
+
+    def _posters(self) -> None:
+        """A poster is a picture of its own segment."""
+        for at, _ in self._segments():
+            segment = self.episode.segments[int(at[1])]
+            if segment.poster is not None and self.proof.sound((*at, "scenes")):
+                scenes = [scene.id for scene in segment.scenes]
+                self.proof.known((*at, "poster"), "scene of this segment", segment.poster.scene, scenes)
 
     def _scenes(self) -> Iterator[SceneAt]:
         for number, segment in enumerate(self.episode.segments):

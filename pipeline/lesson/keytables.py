@@ -23,6 +23,7 @@ SECTIONS: tuple[tuple[str, Any], ...] = (
     ("A fragment", material.FragmentKeys),
     ("A note in a fragment's `notes`", NOTE_KEYS),
     ("`transition`", script.TransitionKeys),
+    ("`poster`", script.PosterKeys),
     ("A hold", script.HoldKeys),
     ("A zoom", script.ZoomKeys),
     ("`footage`", material.FootageKeys),

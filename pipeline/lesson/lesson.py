@@ -27,6 +27,18 @@ class Segment:
     title: str
     rate: Rate
     scenes: tuple[Scene, ...]
+    chosen: tuple[str, Fraction | None] | None = None
+    """The scene, and perhaps its second, that the script names for the poster."""
+
+    @property
+    def poster(self) -> tuple[Scene, int]:
+        """The scene and the frame of it that stand for the segment: as chosen, else the first of those that
+        tell most."""
+        told = [scene for scene in self.scenes if self.chosen is None or scene.id == self.chosen[0]]
+        scene = max(told, key=lambda one: one.telling.worth)
+        second = self.chosen[1] if self.chosen else None
+        at = scene.telling.second if second is None else second
+        return scene, min(self.rate.first_frame(at), scene.frames - 1)
 
     @property
     def frames(self) -> int:

@@ -16,6 +16,7 @@ from typing import Any, NamedTuple, cast
 
 from pipeline.files.captions import Caption
 from pipeline.lesson.digest import digest
+from pipeline.lesson.poster import Telling, Worth
 from pipeline.lesson.scene import Marker, Scene, Transition
 from pipeline.timing import Rate
 
@@ -30,6 +31,7 @@ class Sketch(NamedTuple):
     filmed: str
     heard: str
     still_at: str
+    telling: tuple[Worth, str]
     transition: tuple[Any, str]
     captions: list[tuple[str, str, str]]
     markers: list[tuple[str, Any, str]]
@@ -44,6 +46,7 @@ class Sketch(NamedTuple):
             scene.filmed,
             scene.heard,
             str(scene.still_at),
+            (scene.telling.worth, str(scene.telling.second)),
             (scene.transition.kind, str(scene.transition.lasting)),
             [(str(one.start), str(one.end), one.text) for one in scene.captions],
             [(str(one.second), one.kind, one.label) for one in scene.markers],
@@ -61,6 +64,11 @@ class SketchedScene:
     @property
     def still_at(self) -> Fraction:
         return Fraction(self._sketch.still_at)
+
+    @property
+    def telling(self) -> Telling:
+        worth, second = self._sketch.telling
+        return Telling(worth, Fraction(second))
 
     @property
     def transition(self) -> Transition:

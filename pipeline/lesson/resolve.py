@@ -1,6 +1,7 @@
 """From a checked script to a lesson: fragments chosen, times laid out, views placed, sounds listed."""
 
 import hashlib
+from dataclasses import replace
 from fractions import Fraction
 from functools import cache, partial
 from pathlib import Path
@@ -19,6 +20,7 @@ from pipeline.lesson.memory import Memory, keys_of
 from pipeline.lesson.part import Part, part_of
 from pipeline.lesson.placing import SOUND_VIEW, PictureFile, Playing, Seen, composition_of
 from pipeline.lesson.plan import Levels, following_of, plan_of
+from pipeline.lesson.poster import telling
 from pipeline.lesson.proof import At, Proof
 from pipeline.lesson.scene import Footage, Run, Scene, Transition
 from pipeline.lesson.script import SceneKeys, TransitionKeys, flowing
@@ -65,7 +67,7 @@ class _Resolver:
         episode = self.episode
         width, height = episode.frame.size
         segments = tuple(
-            Segment(segment.id, segment.title, self.rate, tuple(self._scenes(number)))
+            self._poster(number, Segment(segment.id, segment.title, self.rate, tuple(self._scenes(number))))
             for number, segment in enumerate(episode.segments)
         )
         fragments = tuple((name, self._placed(name)) for name in self.fragments)
@@ -85,6 +87,20 @@ class _Resolver:
             tuple(dict.fromkeys(self._rights())),
             habits_called(episode.habits, self.script.folder),
         )
+
+    def _poster(self, number: int, segment: Segment) -> Segment:
+        """The segment with the poster that its script chooses; a fault where its scene is over by then."""
+        keys = self.episode.segments[number].poster
+        if keys is None:
+            return segment
+        scene = next(one for one in segment.scenes if one.id == keys.scene)
+        length = self.rate.time_of(scene.frames)
+        if keys.second is not None and keys.second >= length:
+            wrong = f"{keys.scene!r} has no second {float(keys.second):g}"
+            self.proof.add(
+                ("segments", number, "poster", "second"), wrong, f"it lasts {float(length):.2f} seconds"
+            )
+        return replace(segment, chosen=(keys.scene, keys.second))
 
     def _placed(self, name: str) -> Fragment:
         """A passage as written, or in its best reading where its strings are open."""
@@ -135,6 +151,7 @@ class _Resolver:
             self._footage(at, levels, times),
             _transition(levels.value("transition")),
             times.pieces[0].span.start if times.pieces else times.duration / 2,
+            telling(composition, times.passes if playing.part else (), playing.fragment, times.duration),
         )
 
     def _look(self, levels: Levels) -> Look:

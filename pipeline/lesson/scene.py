@@ -12,6 +12,7 @@ from pipeline.lesson.arrange import Composition
 from pipeline.lesson.digest import digest
 from pipeline.lesson.heard import Recording, Sounding
 from pipeline.lesson.plain import plain
+from pipeline.lesson.poster import NOTHING, Telling
 from pipeline.music.fragment import Fragment
 from pipeline.timing import Rate, TimeMap
 from pipeline.views.stage import Pass
@@ -79,6 +80,8 @@ class Scene:
     transition: Transition = Transition()
     still_at: Fraction = Fraction(0)
     """The second that stands for the scene: its first note."""
+    telling: Telling = NOTHING
+    """The second that may stand for the segment."""
 
     @property
     def width(self) -> int:

@@ -166,6 +166,18 @@ class SceneKeys(PlayingKeys):
     """Closer looks."""
 
 
+class PosterKeys(Keys):
+    """The picture that stands for a segment's film."""
+
+    scene: Name
+    """The id of one of the segment's scenes."""
+    second: Seconds | None = None
+    """The second of that scene; by default its title, or a note in the middle of what it plays."""
+
+
+Poster = Annotated[PosterKeys, BeforeValidator(_one("scene"), json_schema_input_type=PosterKeys | Name)]
+
+
 class SegmentKeys(PlayingKeys):
     """A segment: scenes that make one video."""
 
@@ -175,6 +187,9 @@ class SegmentKeys(PlayingKeys):
     """The video's title."""
     scenes: Annotated[tuple[SceneKeys, ...], NotEmpty]
     """Its scenes, in order."""
+    poster: Poster | None = None
+    """The picture that stands for its film: a scene, or a scene and a second; by default the first scene
+    with a title, else the first that plays something."""
 
 
 class Episode(PlayingKeys):

@@ -154,6 +154,14 @@ def make_still(job: Job, share: Share) -> None:
     Path(job.draft).write_bytes(made)
 
 
+def make_poster(job: Job, share: Share) -> None:
+    """One frame of a segment's film, over its footage, as a picture; the payload is that one frame."""
+    from pipeline.files.raster import png_of
+
+    (frame,) = _filmed(job.payload, share)
+    Path(job.draft).write_bytes(png_of(frame.canvas))
+
+
 def make_handout(job: Job, share: Share) -> None:
     """The handout of a lesson, or the book of several: (lessons, paper, title)."""
     from pipeline.files.pages import write_pages
@@ -243,6 +251,7 @@ KINDS: dict[str, Maker] = {
     "level": make_level,
     "film": make_film,
     "still": make_still,
+    "poster": make_poster,
     "handout": make_handout,
     "timeline": make_timeline,
 }

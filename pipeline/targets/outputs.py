@@ -14,7 +14,7 @@ from pipeline.lesson.lesson import Lesson, Segment
 from pipeline.lesson.paper import papers_of
 from pipeline.lesson.plain import plain
 from pipeline.lesson.scene import Scene
-from pipeline.targets.payloads import Stretch
+from pipeline.targets.payloads import Stretch, poster_path
 from pipeline.targets.target import Target
 from pipeline.targets.wish import Choice
 
@@ -130,8 +130,16 @@ class _Listing:
             for ending, text in (("vtt", webvtt(cues)), ("srt", srt(cues))):
                 path = f"films/{segment.id}.{ending}"
                 self._add(f"captions/{segment.id}.{ending}", "text", path, text, payload=text)
+        if self._wants("posters"):
+            self._poster(segment)
         if self._wants("films"):
             self._film(segment)
+
+    def _poster(self, segment: Segment) -> None:
+        scene, frame = segment.poster
+        one = Stretch(scene, frame, frame + 1)
+        path = poster_path(segment)
+        self._add(f"poster/{segment.id}", "poster", path, [scene.filmed, frame], payload=one)
 
     def _film(self, segment: Segment) -> None:
         pictures = [self._picture(scene) for scene in segment.scenes]
@@ -163,10 +171,14 @@ class _Listing:
         if self._wants("timeline"):
             payload = (self.lesson, self.choice.alpha)
             parts = [[plain(segment.markers) for segment in self.lesson.segments], self._frames(), payload[1]]
+            parts.append([[scene.id, frame] for scene, frame in self._posters()])
             self._add("timeline", "timeline", f"{self.folder}.otio", parts, payload=payload)
         if self._wants("credits"):
             text = credit_sheet(self.lesson)
             self._add("credits", "text", "credits.txt", text, payload=text)
+
+    def _posters(self) -> list[tuple[Scene, int]]:
+        return [segment.poster for segment in self.lesson.segments]
 
     def _frames(self) -> list[list[Any]]:
         return [

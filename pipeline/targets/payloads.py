@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from pipeline.lesson.lesson import Segment
 from pipeline.lesson.scene import Scene
 from pipeline.targets.wish import Alpha
 
@@ -18,3 +19,8 @@ class Stretch:
     @property
     def size(self) -> tuple[int, int]:
         return self.scene.width, self.scene.height
+
+
+def poster_path(segment: Segment) -> str:
+    """Where a segment's poster lies, from the lesson's folder."""
+    return f"posters/{segment.id}.png"

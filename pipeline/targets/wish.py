@@ -5,7 +5,7 @@ from pathlib import Path
 from typing import Literal
 
 Alpha = Literal["prores", "qtrle", "png", "frames"]
-ALL = ("overlays", "sound", "stills", "films", "captions", "handouts", "timeline", "credits")
+ALL = ("overlays", "sound", "stills", "posters", "films", "captions", "handouts", "timeline", "credits")
 """The kinds of output, as a command names them."""
 DRAFT = ("previews",)
 """What a draft makes unless it is told otherwise."""

@@ -112,3 +112,8 @@ def test_the_same_text_every_time(tmp_path: Path) -> None:
         write_handoff(tmp_path / name, "Lesson", two_pieces(), SIZE, Rate(Fraction(25)))
     assert (tmp_path / "a.otio").read_bytes() == (tmp_path / "b.otio").read_bytes()
     assert len(otio.adapters.read_from_file(str(tmp_path / "a.otio")).tracks) == 1
+
+
+def test_posters_are_named_beside_the_timeline() -> None:
+    text = handoff("Lesson", two_pieces(), SIZE, Rate(Fraction(25)), {"one": "posters/a b.png"})
+    assert read(text).metadata["fretscene"]["posters"] == {"one": "posters/a%20b.png"}

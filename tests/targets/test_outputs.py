@@ -45,6 +45,7 @@ def test_a_changed_word_makes_only_what_shows_it(script: Path) -> None:
         "lesson/overlays/three.mov",
         "lesson/stills/three.svg",
         "lesson/stills/three.png",
+        "lesson/posters/second.png",
         "lesson/films/second.mp4",
         "lesson/lesson-a4.pdf",
         "lesson/lesson-letter.pdf",
