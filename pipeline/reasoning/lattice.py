@@ -186,8 +186,8 @@ def _context(fragment: Fragment, limits: Limits, rests: Sequence[bool]) -> Ints:
     for moment, indexes in enumerate(fragment.chords):
         for index in indexes:
             column = SLURS.get(fragment.notes[index].attack)
-            if column is not None and by_tap[index]:
-                column = ch.SAME_STRING  # it goes on with the picking hand's finger, not the fretting hand's
+            if column is not None and (by_tap[index] or fragment.notes[index].dead):
+                column = ch.SAME_STRING  # no finger of the fretting hand stops it
             if column is not None and moment and _may_follow(fragment, moment, index):
                 context[moment, ch.FIRST_LINK + column] = HARD
     for limit in limits.steps:

@@ -95,6 +95,12 @@ def test_dead_notes_are_no_open_strings_and_no_repeated_pitch() -> None:
     assert "open_string" in by_cause(read("B3|-0-5--|")[1].costs)
 
 
+def test_a_slide_may_end_in_a_dead_note() -> None:
+    fragment, reading = read("B3|-8/x-5--|")
+    assert fragment.notes[1].attack == "slide"
+    assert [place.string for place in reading.places] == [2, 2, 2]
+
+
 def test_a_same_pitch_clue_between_dead_notes_is_refused() -> None:
     fragment = passage("B3   |-x-x-|\nclues    =")
     with pytest.raises(Faulty, match="another pitch"):
