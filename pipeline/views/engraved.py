@@ -14,7 +14,7 @@ from pipeline.drawing.picture import Outline
 SPACE = 180.0
 BEND_SIGN = 1.2 * SPACE
 """Over the small heads that a bend leads to, for the sign that joins them to their note."""
-REACHING = ("notehead", "accid", "dots")
+REACHING = ("notehead", "touch", "accid", "dots")
 """What keeps neighbouring columns apart."""
 
 
@@ -23,7 +23,7 @@ class Shape:
     """One shape: what it belongs to, its outline, how it is drawn."""
 
     kind: str
-    """The engraver's class of it: notehead, stem, beam, slur, meterSig, clef, barLine, staff ..."""
+    """The engraver's class of it: notehead, touch, stem, beam, slur, meterSig, clef, barLine, staff ..."""
     group: int
     """Shapes with one number are parts of one sign."""
     note: int | None

@@ -40,6 +40,8 @@ class Owner:
     note: int | None
     beat: Fraction
     turn: int = 0
+    touched: bool = False
+    """Whether it shows where a harmonic is touched."""
 
 
 @lru_cache(maxsize=16)
@@ -136,7 +138,9 @@ class _Reader:
         onset = self._fragment.notes[int(number)].onset
         if kind == "b":
             return Owner(int(number), onset, int(part))
-        return Owner(int(number), Fraction(int(part), self._divisions) if part else onset)
+        return Owner(
+            int(number), Fraction(int(part), self._divisions) if part else onset, touched=kind == "h"
+        )
 
     def _shape(self, node: Any, within: Affine, kind: str, group: int, owner: Owner | None,
                ) -> Shape | None:  # fmt: skip
@@ -144,6 +148,8 @@ class _Reader:
         if not outline:
             return None
         note, beat, turn = (owner.note, owner.beat, owner.turn) if owner else (None, None, 0)
+        if owner is not None and owner.touched and kind == "notehead":
+            kind = "touch"
         width = node.get("stroke-width")
         closed = kind in ("slur", "tie") or any(name == "Z" for name, _ in outline)
         return Shape(kind, group, note, beat, transformed(outline, within), float(width) if width else None,

@@ -24,7 +24,9 @@ from pipeline.views.tuplets import AROUND, Tuplet, tuplets_of
 
 GRACE_ROOM = 1.0
 """Staff spaces by which grace notes make room for an accidental."""
-LIT = ("notehead", "accid")
+LIT = ("notehead", "touch", "accid")
+OVER, UNDER = 0.3, 0.5
+"""Free room over and under a staff, in its spaces."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,12 +44,12 @@ class StaffOver:
 
     @property
     def height(self) -> float:
-        return (self.engraved.bottom - self.engraved.top) * self.scale + self.space * 0.6
+        return (self.engraved.bottom - self.engraved.top) * self.scale + self.space * (OVER + UNDER)
 
     @property
     def top_line(self) -> float:
         """The y of the top staff line in a row."""
-        return -self.height + self.space * 0.3 - self.engraved.top * self.scale
+        return -self.height + self.space * OVER - self.engraved.top * self.scale
 
     @cached_property
     def aside(self) -> dict[int, float]:
@@ -146,7 +148,7 @@ class StaffOver:
                 continue
             outline = self.outline(brush, shape, system)
             box = outline_box(outline)
-            if shape.kind == "notehead" and box is not None:
+            if shape.kind != "accid" and box is not None:
                 marks.append(self._ring(brush, box))
             marks.append(Path(outline, colour, name=f"lit {shape.kind}"))
         return tuple(marks)
