@@ -9,6 +9,7 @@ from typing import Any
 from pipeline.errors import Faulty, faulty
 from pipeline.lesson.splice import At, at_path, nested_end, own_lines, without
 from pipeline.music.fragment import Fragment
+from pipeline.music.meter import Meter
 from pipeline.music.notelist import Listed, read_list
 from pipeline.music.tabedit import told
 from pipeline.music.tabprint import clue_word
@@ -27,7 +28,7 @@ class _Edit:
     text: str
 
 
-def edited_list(source: Source, at: At, fragment: Fragment, meter: tuple[int, int], pickup: Fraction) -> str:
+def edited_list(source: Source, at: At, fragment: Fragment, meter: Meter, pickup: Fraction) -> str:
     """The text of a file whose list of notes at a path says what a fragment says. Raises Faulty.
 
     The fragment's notes are those of the list, in the order in which it is read.
@@ -45,7 +46,7 @@ def edited_list(source: Source, at: At, fragment: Fragment, meter: tuple[int, in
     return text
 
 
-def _read(source: Source, at: At, fragment: Fragment, meter: tuple[int, int], pickup: Fraction) -> Listed:
+def _read(source: Source, at: At, fragment: Fragment, meter: Meter, pickup: Fraction) -> Listed:
     notes = at_path(source.data, at)
     return read_list(notes, fragment.guitar, lambda index, key: source.place((*at, index)), meter, pickup)
 
@@ -109,7 +110,7 @@ def _in_lines(source: Source, note: At, fresh: list[str]) -> _Edit:
 
 
 def _refuse_harm(
-    source: Source, at: At, text: str, fragment: Fragment, meter: tuple[int, int], pickup: Fraction
+    source: Source, at: At, text: str, fragment: Fragment, meter: Meter, pickup: Fraction
 ) -> None:
     """Raises Faulty where a changed text says anything else than it should."""
     try:

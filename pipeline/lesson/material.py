@@ -15,7 +15,7 @@ from pipeline.lesson.values import (
     FrameSize,
     Keys,
     Lasting,
-    Meter,
+    MeterText,
     Seconds,
     SpanInSeconds,
     Strings,
@@ -24,6 +24,7 @@ from pipeline.lesson.values import (
     told,
 )
 from pipeline.music.guitar import STANDARD, Guitar
+from pipeline.music.meter import COMMON
 
 ZERO = Fraction(0)
 MM_PER_INCH = 25.4
@@ -119,8 +120,8 @@ class FragmentKeys(Keys):
     file: FileName | None = None
     """A file with it: `.txt` (aligned text), `.yaml` (a list of notes), `.musicxml` (or `.mxl`) or
     `.mid`."""
-    meter: Meter = (4, 4)
-    """Beats over their unit; the text may change it on the way."""
+    meter: MeterText = COMMON
+    """Beats over their unit, such as `7/8`, or in groups `(2+2+3)/8`; the text may change it on the way."""
     tempo: Tempo = Fraction(120)
     """Quarter notes a minute at full speed."""
     pickup: Beats = ZERO

@@ -135,8 +135,7 @@ def _refuse_unwritable(fragment: Fragment, path: Path) -> None:
 
 def _keys(fragment: Fragment) -> str:
     """A fragment's keys, a line each, and its text."""
-    first = fragment.measures[0]
-    keys = [f"tempo: {_number(fragment.tempo)}", f"meter: {first.beats}/{first.unit}"]
+    keys = [f"tempo: {_number(fragment.tempo)}", f"meter: {fragment.measures[0].meter}"]
     keys += ["flats: true"] * fragment.flats
     keys += [f"guitar: {_guitar(fragment.guitar)}", "text: |"]
     rows = [f"  {row}".rstrip() for row in print_tab(fragment).rstrip("\n").split("\n")]

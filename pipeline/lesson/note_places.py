@@ -5,6 +5,7 @@ from pathlib import Path
 from pipeline.errors import Fault, Faulty, Place
 from pipeline.lesson.script import Script
 from pipeline.music.fragment import Fragment
+from pipeline.music.meter import Meter
 from pipeline.music.tabread import read_layout
 from pipeline.music.tabrows import At
 from pipeline.reasoning.spot import Spot
@@ -39,7 +40,7 @@ def _placed(script: Script, fragment: Fragment, fault: Fault) -> Fault:
     return Fault(note_place(script, fragment, fault.place.note), fault.wrong, fault.remedy)
 
 
-def _in_text(text: str, at: At, fragment: Fragment, meter: tuple[int, int], note: int) -> Place:
+def _in_text(text: str, at: At, fragment: Fragment, meter: Meter, note: int) -> Place:
     layout = read_layout(text, fragment.guitar, at, meter)
     sign = [sign for group in layout.groups for sign in group.signs][note]
     return at(sign.line, sign.column)

@@ -23,6 +23,7 @@ from pydantic import (
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
 from pipeline.music.guitar import FEWEST_STRINGS, MOST_STRINGS
+from pipeline.music.meter import PATTERN, Meter, read_meter
 from pipeline.music.pitch import parse_pitch
 
 _DECIMAL = re.compile(r"-?\d{1,12}(?:\.\d{1,12})?", re.ASCII)
@@ -30,7 +31,6 @@ _RATIO = re.compile(r"(\d{1,9})/(\d{1,9})", re.ASCII)
 _CLOCK = re.compile(r"(\d{1,4}):([0-5]?\d(?:\.\d{1,9})?)", re.ASCII)
 _MOMENT = re.compile(r"(\d{1,5}):(\d{1,3}(?:\.\d{1,9})?)(?:\+(\d{1,4})/(\d{1,4}))?", re.ASCII)
 _SIZE = re.compile(r"(\d{2,5})x(\d{2,5})", re.ASCII)
-_METER = re.compile(r"(\d{1,2})/(1|2|4|8|16|32)", re.ASCII)
 _RANGE = re.compile(r"(\d{1,6})(?:\s*-\s*(\d{1,6}))?", re.ASCII)
 _NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]{0,63}", re.ASCII)
 _DEVICES = re.compile(r"(con|prn|aux|nul|com\d|lpt\d)", re.IGNORECASE)
@@ -203,11 +203,12 @@ def _size(value: Any) -> tuple[int, int]:
     return width, height
 
 
-def _meter(value: Any) -> tuple[int, int]:
-    match = _METER.fullmatch(value) if isinstance(value, str) else None
-    if match is None or not int(match[1]):
-        raise told(f"{shown(value)} is no meter", "write beats over their unit such as 4/4 or 7/8")
-    return int(match[1]), int(match[2])
+def _meter(value: Any) -> Meter:
+    try:
+        return value if isinstance(value, Meter) else read_meter(value if isinstance(value, str) else "")
+    except ValueError:
+        remedy = "write beats over their unit such as 4/4 or 7/8, in groups (2+2+3)/8"
+        raise told(f"{shown(value)} is no meter", remedy) from None
 
 
 def _strings(value: Any) -> tuple[int, ...]:
@@ -313,10 +314,10 @@ FrameSize = Annotated[
     BeforeValidator(_size),
     WithJsonSchema({"type": "string", "pattern": r"^\d{2,5}x\d{2,5}$", "examples": ["1920x1080"]}),
 ]
-Meter = Annotated[
-    tuple[int, int],
+MeterText = Annotated[
+    Meter,
     BeforeValidator(_meter),
-    WithJsonSchema({"type": "string", "pattern": r"^\d{1,2}/(1|2|4|8|16|32)$", "examples": ["4/4"]}),
+    WithJsonSchema({"type": "string", "pattern": f"^({PATTERN})$", "examples": ["4/4", "(2+2+3)/8"]}),
 ]
 Strings = Annotated[
     tuple[int, ...],

@@ -1,8 +1,9 @@
 """Which short notes are joined by beams, in the words of MusicXML 4.0 `beam-value`."""
 
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from fractions import Fraction
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 from pipeline.music.fragment import Measure
 from pipeline.music.rhythm import Piece
@@ -11,20 +12,28 @@ from pipeline.music.rhythm import Piece
 def beams(measure: Measure, shown: Sequence[Piece], pickup: bool) -> dict[int, list[str]]:
     """Beams by the index of a piece: notes shorter than a quarter that lie in one beat are joined.
 
-    Beats are counted from the start of the measure, in a pick-up from its end.
+    Beats are counted from the start of the measure, in a pick-up from its end. In a meter of groups a group
+    takes the place of a beat.
     """
-    step = Fraction(3, 2) if measure.unit == 8 and measure.beats % 3 == 0 else Fraction(1)
-    origin = measure.end if pickup else measure.start
     groups: dict[int, list[int]] = {}
     for index, piece in enumerate(shown):
         if piece.event.notes and piece.value is not None and piece.value < 1:
-            groups.setdefault(int((piece.start - origin) // step), []).append(index)
+            groups.setdefault(_beat(measure, piece.start, pickup), []).append(index)
     found: dict[int, list[str]] = {}
     for group in (run for members in groups.values() for run in _runs(members, shown)):
         flags = [_flags(shown[index]) for index in group]
         if len(group) > 1:
             found |= {index: list(_beam_words(flags, place)) for place, index in enumerate(group)}
     return found
+
+
+def _beat(measure: Measure, at: Fraction, pickup: bool) -> int:
+    """The number of the beat, or of the meter's group, that a moment of a measure lies in."""
+    if measure.groups:
+        start = measure.end - measure.meter.length if pickup else measure.start
+        return bisect_right(tuple(accumulate(measure.groups)), (at - start) / measure.count)
+    step = Fraction(3, 2) if measure.unit == 8 and measure.beats % 3 == 0 else Fraction(1)
+    return int((at - (measure.end if pickup else measure.start)) // step)
 
 
 def _runs(members: list[int], shown: Sequence[Piece]) -> Iterator[list[int]]:

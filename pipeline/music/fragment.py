@@ -8,6 +8,7 @@ from functools import cached_property
 from typing import Any
 
 from pipeline.music.guitar import Guitar
+from pipeline.music.meter import Meter
 from pipeline.music.note import Note
 
 
@@ -16,13 +17,18 @@ class Measure:
     """A bar: where it starts (beats from the fragment's start), its meter, its true length.
 
     A pick-up bar is shorter than its meter. `count` is the length of the meter's unit in beats: 1 in 4/4,
-    1/2 in 6/8.
+    1/2 in 6/8. `groups` are those of the meter, such as 2, 2, 3 of seven beats.
     """
 
     start: Fraction
     length: Fraction
     beats: int = 4
     unit: int = 4
+    groups: tuple[int, ...] = ()
+
+    @property
+    def meter(self) -> Meter:
+        return Meter(self.beats, self.unit, self.groups)
 
     @property
     def end(self) -> Fraction:

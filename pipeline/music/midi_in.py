@@ -16,6 +16,7 @@ import mido
 from pipeline.errors import Place, faulty
 from pipeline.music.fragment import Fragment, Measure
 from pipeline.music.guitar import Guitar
+from pipeline.music.meter import Meter
 from pipeline.music.note import Note
 
 GRID = (1, 2, 3, 4, 5, 6, 7, 8)
@@ -178,14 +179,14 @@ def _measures(source: mido.MidiFile, end: Fraction) -> Iterator[Measure]:
         for at, message in _timed(messages, source.ticks_per_beat)
         if message.type == "time_signature" and message.numerator and message.denominator <= 32
     )
-    start, meter = Fraction(0), (4, 4)
+    start, meter = Fraction(0), Meter()
     while start < end:
         while changes and changes[0][0] <= start:
-            meter = changes.pop(0)[1:]
-        length = Fraction(4 * meter[0], meter[1])
+            meter = Meter(*changes.pop(0)[1:])
+        length = meter.length
         if changes and start < changes[0][0] < start + length:
             length = changes[0][0] - start
-        yield Measure(start, length, *meter)
+        yield Measure(start, length, meter.beats, meter.unit)
         start += length
 
 

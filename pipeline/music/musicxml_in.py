@@ -5,6 +5,7 @@ the first with notes; of its staves the tab staff. Times come from durations, no
 """
 
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from math import ceil
@@ -14,6 +15,7 @@ from pipeline.errors import Place, did_you_mean, faulty
 from pipeline.music.clues import SIGN_OF
 from pipeline.music.fragment import ClueMark, Fragment, Measure, Repeat
 from pipeline.music.guitar import FEWEST_STRINGS, MOST_STRINGS, Guitar
+from pipeline.music.meter import COMMON, Meter, read_meter
 from pipeline.music.musicxml_note_in import ReadNote, decimal, read_fields, read_pitch, whole
 from pipeline.music.musicxml_rows import losses
 from pipeline.music.mxl import unpacked
@@ -38,7 +40,7 @@ class _Part:
     file: str
     divisions: Fraction = Fraction(1)
     transpose: int = 0
-    meter: tuple[int, int] = (4, 4)
+    meter: Meter = COMMON
     tab_staff: str = ""
     tempo: Fraction = Fraction(0)
     tuning: dict[int, int] = field(default_factory=dict)  # line to open MIDI note
@@ -127,22 +129,21 @@ def _beats(state: _Part, element: Element) -> Fraction:
 
 
 def _measure(state: _Part, element: Element, index: int, start: Fraction, longest: Fraction) -> Measure:
-    beats, unit = state.meter
-    full = Fraction(4 * beats, unit)
+    meter, full = state.meter, state.meter.length
     if longest > full:
         state.warnings.append(f"measure {element.get('number', '?')[:8]} is longer than its meter")
-        return Measure(start, longest, ceil(longest * unit / 4), unit)
+        return Measure(start, longest, ceil(longest / meter.count), meter.unit)
     short = longest > 0 and (element.get("implicit") == "yes" or index == 0)
-    return Measure(start, longest if short else full, beats, unit)
+    return Measure(start, longest if short else full, meter.beats, meter.unit, meter.groups)
 
 
 def _read_attributes(state: _Part, element: Element) -> None:
     divisions = decimal(element.word("divisions"))
     if divisions > 0:
         state.divisions = divisions
-    beats, unit = whole(element.word("time", "beats")), whole(element.word("time", "beat-type"))
-    if beats and unit in (1, 2, 4, 8, 16, 32) and beats <= 64:
-        state.meter = (beats, unit)
+    with suppress(ValueError):
+        over = "".join(element.word("time", "beats").split())
+        state.meter = read_meter(f"{over}/{element.word('time', 'beat-type').strip()}")
     transpose = element.one("transpose")
     if transpose is not None:
         octaves = decimal(transpose.word("octave-change"))

@@ -85,14 +85,14 @@ def _measure(score: Score, index: int) -> Element:
 def _add_attributes(element: Element, score: Score, index: int) -> None:
     measures = score.fragment.measures
     measure, before = measures[index], measures[index - 1]
-    if index and (measure.beats, measure.unit) == (before.beats, before.unit):
+    if index and measure.meter == before.meter:
         return
     attributes = add(element, "attributes")
     if index == 0:
         add(attributes, "divisions", score.divisions)
         add(add(attributes, "key"), "fifths", 0)
     time = add(attributes, "time")
-    add(time, "beats", measure.beats)
+    add(time, "beats", measure.meter.over)
     add(time, "beat-type", measure.unit)
     if index == 0:
         _add_staff(attributes, score)

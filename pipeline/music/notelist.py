@@ -14,6 +14,7 @@ from typing import Any
 from pipeline.errors import Fault, Faulty, Place, did_you_mean
 from pipeline.music.fragment import Fragment, Measure
 from pipeline.music.guitar import Guitar
+from pipeline.music.meter import COMMON, Meter
 from pipeline.music.note import Note
 from pipeline.music.notekeys import BY_NAME, NOTE_KEYS
 from pipeline.music.notevalue import Wrong, note_value
@@ -53,7 +54,7 @@ def read_notes(
     notes: Sequence[Mapping[str, Any]],
     guitar: Guitar,
     at: AtNote,
-    meter: tuple[int, int] = (4, 4),
+    meter: Meter = COMMON,
     tempo: Fraction = Fraction(120),
     flats: bool = False,
     pickup: Fraction = Fraction(0),
@@ -70,7 +71,7 @@ def read_list(
     notes: Sequence[Mapping[str, Any]],
     guitar: Guitar,
     at: AtNote,
-    meter: tuple[int, int] = (4, 4),
+    meter: Meter = COMMON,
     pickup: Fraction = Fraction(0),
 ) -> Listed:
     """Read plain notes, and where in the list each of them stands. Raises Faulty with every fault."""
@@ -190,29 +191,24 @@ def _check_strings(ordered: list[tuple[int, dict[str, Any]]], proof: _Proof) -> 
             seen.add(key)
 
 
-def _timed(notes: list[dict[str, Any]], meter: tuple[int, int]) -> tuple[Note, ...]:
+def _timed(notes: list[dict[str, Any]], meter: Meter) -> tuple[Note, ...]:
     """Notes with their durations: to the next onset where none is given, a beat for the last."""
     onsets = sorted({fields["onset"] for fields in notes if not fields.get("grace")})
     following = dict(pairwise(onsets))
     made = []
     for fields in notes:
         onset = fields["onset"]
-        usual = (
-            Fraction(0)
-            if fields.get("grace")
-            else following.get(onset, onset + Fraction(4, meter[1])) - onset
-        )
+        usual = Fraction(0) if fields.get("grace") else following.get(onset, onset + meter.count) - onset
         values: dict[str, Any] = {"duration": usual} | fields
         made.append(Note(**values))
     return tuple(made)
 
 
-def _measures(end: Fraction, meter: tuple[int, int], pickup: Fraction) -> tuple[Measure, ...]:
-    beats, unit = meter
-    full = Fraction(4 * beats, unit)
-    measures = [Measure(Fraction(0), pickup, beats, unit)] if 0 < pickup < full else []
+def _measures(end: Fraction, meter: Meter, pickup: Fraction) -> tuple[Measure, ...]:
+    parts = (meter.beats, meter.unit, meter.groups)
+    measures = [Measure(Fraction(0), pickup, *parts)] if 0 < pickup < meter.length else []
     start = measures[0].end if measures else Fraction(0)
     while start < end or not measures:
-        measures.append(Measure(start, full, beats, unit))
-        start += full
+        measures.append(Measure(start, meter.length, *parts))
+        start += meter.length
     return tuple(measures)

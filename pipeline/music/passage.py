@@ -50,7 +50,7 @@ def _part(fragment: Fragment, notes: Sequence[int], bars: range, start: Fraction
 
 def _measure_from(measure: Measure, start: Fraction) -> Measure:
     begin = max(measure.start, start)
-    return Measure(begin - start, measure.end - begin, measure.beats, measure.unit)
+    return Measure(begin - start, measure.end - begin, measure.beats, measure.unit, measure.groups)
 
 
 def _until(note: Note, end: Fraction) -> Note:
@@ -101,7 +101,7 @@ def performed(fragment: Fragment) -> Fragment:
             clues += [_moved(clue, len(notes)) for clue in fragment.clues if clue.note == index]
             note = _until(fragment.notes[index], end)
             notes.append(note.but(onset=note.onset - measure.start + start))
-        measures.append(Measure(start, measure.length, measure.beats, measure.unit))
+        measures.append(Measure(start, measure.length, measure.beats, measure.unit, measure.groups))
         start += measure.length
     return fragment.but(notes=tuple(notes), measures=tuple(measures), clues=tuple(clues), repeats=())
 

@@ -9,16 +9,20 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from pipeline.music.meter import Meter, read_meter
 from pipeline.music.tabrows import Proof, Row
 
+METER_SIGN = r"\(\d+(?:\+\d+)+\)/\d+|\d+(?:\+\d+){2,}/\d+|\d+/\d+"
+"""A meter as the count row has it: of two groups only in brackets, as `2+1/4` is a moment."""
 MARK = re.compile(
-    r"(?P<open>\()?(?:(?P<meter>\d+/\d+)|(?P<number>\d+)(?:\+(?P<share>\d+/\d+))?|(?P<word>[e&a])|(?P<dot>\.))"
+    rf"(?P<meter>{METER_SIGN})|(?P<open>\()?(?:(?P<number>\d+)(?:\+(?P<share>\d+/\d+))?|(?P<word>[e&a])|(?P<dot>\.))"
     r"(?P<close>\))?"
 )
 SYLLABLES = {"e": Fraction(1, 4), "&": Fraction(1, 2), "a": Fraction(3, 4)}
-UNITS = (1, 2, 4, 8, 16, 32)
-MOST_COUNTS = 32
-HELP = "write counts (1 2 3), & e a between them, . for any other moment, ( ) around a rest, 3/4 for a meter"
+HELP = (
+    "write counts (1 2 3), & e a between them, . for any other moment, ( ) around a rest, "
+    "3/4 or (2+3)/8 for a meter"
+)
 
 
 @dataclass(frozen=True)
@@ -29,7 +33,7 @@ class CountMark:
     column: int
     text: str
     rest: bool = False
-    meter: tuple[int, int] | None = None
+    meter: Meter | None = None
     count: Fraction | None = None
     word: str = ""
 
@@ -81,17 +85,22 @@ def _reject(row: Row, column: int, proof: Proof) -> int:
 
 
 def _mark(row: Row, match: re.Match[str]) -> CountMark | None:
+    if match["meter"]:
+        return _meter(row, match)
     if bool(match["open"]) != bool(match["close"]) or len(match[0]) > 16:
         return None
     column, rest = match.start() + len(match["open"] or ""), bool(match["open"])
-    if match["meter"]:
-        beats, unit = (int(part) for part in match["meter"].split("/"))
-        fits = 1 <= beats <= MOST_COUNTS and unit in UNITS and not rest
-        return CountMark(row.line, column, match[0], meter=(beats, unit)) if fits else None
     if match["number"]:
         count = _count(match["number"], match["share"])
         return None if count is None else CountMark(row.line, column, match[0], rest, count=count)
     return CountMark(row.line, column, match[0], rest, word=match["word"] or "")
+
+
+def _meter(row: Row, match: re.Match[str]) -> CountMark | None:
+    try:
+        return CountMark(row.line, match.start(), match[0], meter=read_meter(match[0]))
+    except ValueError:
+        return None
 
 
 def _count(number: str, share: str | None) -> Fraction | None:
@@ -231,7 +240,7 @@ def _column(mark: CountMark, columns: list[tuple[int, int]], starts: list[int]) 
 def _check_rising(
     pins: dict[int, CountMark], counts: dict[int, Fraction], finish: Fraction, beats: int, proof: Proof
 ) -> None:
-    before = Fraction(-1)
+    before, latest = Fraction(-1), None
     for column, count in sorted(counts.items()):
         mark = pins.get(column)
         if mark and count >= finish:
@@ -240,11 +249,15 @@ def _check_rising(
             )
             proof.wrong(mark.line, mark.column, f"count {mark.text} lies beyond the bar", remedy)
         elif mark and count <= before:
-            remedy = "counts must rise; is a bar line missing, or a note before the first count?"
-            proof.wrong(
-                mark.line, mark.column, f"count {mark.text} does not come later than the one before", remedy
-            )
-        before = count
+            wrong = f"count {mark.text} does not come later than the one before"
+            proof.wrong(mark.line, mark.column, wrong, _why_fallen(latest))
+        before, latest = count, mark
+
+
+def _why_fallen(before: CountMark | None) -> str:
+    if before and "/" in before.text:
+        return f"if {before.text} is a meter of two groups, put them in brackets: (2+3)/8"
+    return "counts must rise; is a bar line missing, or a note before the first count?"
 
 
 def _shared(

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from pipeline.errors import Faulty, Place
 from pipeline.music.fragment import ClueMark, Fragment
+from pipeline.music.meter import COMMON, Meter
 from pipeline.music.note import Note
 from pipeline.music.tabcanvas import Block, Canvas, Line
 from pipeline.music.tabnote import FLAGS, Group, Sign, head_of, prefix_of, tail_of
@@ -28,7 +29,7 @@ class Row:
     old: int | None = None
 
 
-def edited(text: str, fragment: Fragment, meter: tuple[int, int] = (4, 4)) -> list[Row]:
+def edited(text: str, fragment: Fragment, meter: Meter = COMMON) -> list[Row]:
     """The rows of a text after it was changed to say what a fragment says: places, fingers, hand, strokes,
     new clues. The fragment's notes are those of the text, in its order. Raises Faulty, ValueError."""
     layout = read_layout(text, fragment.guitar, _nowhere, meter)
@@ -45,7 +46,7 @@ def _nowhere(row: int, column: int) -> Place:
     return Place("text", row + 1, column + 1)
 
 
-def _says(rows: Iterable[Row], fragment: Fragment, meter: tuple[int, int]) -> bool:
+def _says(rows: Iterable[Row], fragment: Fragment, meter: Meter) -> bool:
     """Whether the rows say what the fragment says."""
     try:
         read = read_layout("\n".join(row.text for row in rows), fragment.guitar, _nowhere, meter)

@@ -121,10 +121,10 @@ def bars_of(score: Score) -> list[Bar]:
 def _bar(score: Score, index: int) -> Bar:
     measures = score.fragment.measures
     measure, before = measures[index], measures[index - 1]
-    changed = index == 0 or (measure.beats, measure.unit) != (before.beats, before.unit)
+    changed = index == 0 or measure.meter != before.meter
     counts = measure.length / measure.count
     offset = measure.beats - counts if index == 0 else Fraction(0)
-    bar = Bar(index, [], f"{measure.beats}/{measure.unit}" if changed else "")
+    bar = Bar(index, [], str(measure.meter) if changed else "")
     if index and counts < measure.beats:
         bar.end_mark = _pin(counts)
     for time, mark in sorted(_moments(score, measure, offset, counts).items()):

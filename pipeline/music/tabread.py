@@ -8,6 +8,7 @@ from fractions import Fraction
 
 from pipeline.music.fragment import ClueMark, Fragment, Measure, Repeat
 from pipeline.music.guitar import Guitar
+from pipeline.music.meter import COMMON, Meter
 from pipeline.music.note import Note
 from pipeline.music.tabcount import CountMark, led, read_marks, time_bar
 from pipeline.music.tabnote import PREFIX, Group, Sign, Unreadable, read_note, read_prefix
@@ -35,7 +36,7 @@ class Sheet:
 
     guitar: Guitar
     proof: Proof
-    meter: tuple[int, int]
+    meter: Meter
     groups: list[Group] = field(default_factory=list)
     slots: list[tuple[int, int, Fraction]] = field(default_factory=list)  # system, column, time
     rests: set[Fraction] = field(default_factory=set)
@@ -69,7 +70,7 @@ def read_tab(
     text: str,
     guitar: Guitar,
     at: At,
-    meter: tuple[int, int] = (4, 4),
+    meter: Meter = COMMON,
     tempo: Fraction = Fraction(120),
     flats: bool = False,
 ) -> Fragment:
@@ -82,7 +83,7 @@ def read_tab(
     return Fragment(name, guitar, read.notes, measures, tempo, repeats, read.clues, flats)
 
 
-def read_layout(text: str, guitar: Guitar, at: At, meter: tuple[int, int]) -> Layout:
+def read_layout(text: str, guitar: Guitar, at: At, meter: Meter) -> Layout:
     """Read aligned text, and where in it everything stands. Raises Faulty with every fault."""
     sheet = Sheet(guitar, Proof(at, text.replace("\r\n", "\n").split("\n")), meter)
     read = read_systems(text, guitar, sheet.proof)
@@ -320,11 +321,15 @@ def _read_bar(
     columns = [(group.column, group.last) for group in groups if not group.grace]
     plain = [mark for mark in inside if not mark.meter]
     counted = led(plain, columns, _graces(groups, columns), sheet.proof)
-    beats, unit = sheet.meter
-    timed = time_bar(counted, columns, beats, ends[0] if ends else None, not sheet.measures, sheet.proof)
-    start, count = sheet.end, Fraction(4, unit)
+    meter = sheet.meter
+    timed = time_bar(
+        counted, columns, meter.beats, ends[0] if ends else None, not sheet.measures, sheet.proof
+    )
+    start, count = sheet.end, meter.count
     times = {slot.column: start + (slot.count - timed.begin) * count for slot in timed.slots}
-    sheet.measures.append(Measure(start, (timed.end - timed.begin) * count, beats, unit))
+    sheet.measures.append(
+        Measure(start, (timed.end - timed.begin) * count, meter.beats, meter.unit, meter.groups)
+    )
     sheet.slots += [(number, column, time) for column, time in times.items()]
     sheet.rests |= {times[slot.column] for slot in timed.slots if slot.rest}
     for group in groups:

@@ -46,7 +46,8 @@ takes a share without a note of its own: the note before goes on. In brackets a 
 A pin without a note holds the note before; it stands at least two columns from any note, so that a slip of
 one column is told and not played. Without any mark the notes of a bar share it evenly.
 
-A meter (`3/4`) stands in the count row first after a bar line, and holds until the next. If the first mark of
+A meter (`3/4`, with its groups `(2+2+3)/8`) stands in the count row first after a bar line, and holds until
+the next. If the first mark of
 the text is a later count than 1 and no note stands before it, the first bar is a pick-up. A mark over a bar
 line ends that bar early, at that count.
 

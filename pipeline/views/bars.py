@@ -100,7 +100,7 @@ def _meter(brush: Brush, index: int, x: float) -> list[Mark]:
     return [
         centred(str(part), middle, sheet.sizes.middle + side * half, size, brush.colour("ink-soft"), "black",
                 f"meter {index}")
-        for part, side in ((measure.beats, -1), (measure.unit, 1))
+        for part, side in ((measure.meter.over, -1), (measure.unit, 1))
     ]  # fmt: skip
 
 

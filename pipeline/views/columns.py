@@ -15,7 +15,7 @@ from pipeline.music.fragment import Fragment, Measure
 from pipeline.music.note import Note
 from pipeline.views.labels import HARMONIC_WORDS, LETTERS, finger_words, label_of
 from pipeline.views.lanes import Measures, Wants
-from pipeline.views.notevalues import Rhythm, beam_unit, rhythms
+from pipeline.views.notevalues import Rhythm, beam_edges, rhythms
 from pipeline.views.signs import bend_label
 
 SPREAD = 0.62
@@ -168,12 +168,12 @@ def meter_shown(fragment: Fragment, index: int) -> bool:
     if index == 0:
         return True
     now, before = fragment.measures[index], fragment.measures[index - 1]
-    return (now.beats, now.unit) != (before.beats, before.unit)
+    return now.meter != before.meter
 
 
 def meter_width(sheet: Sheet, measure: Measure) -> float:
     size = sheet.sizes.gap * 1.75
-    return max(text_width(str(part), "black", size) for part in (measure.beats, measure.unit))
+    return max(text_width(str(part), "black", size) for part in (measure.meter.over, measure.unit))
 
 
 def _lead(sheet: Sheet, index: int, opens: bool) -> float:
@@ -254,12 +254,8 @@ def pieces_of(sheet: Sheet, measures: range, most: float) -> list[Piece]:
 def _cut(sheet: Sheet, index: int, most: float) -> list[Piece]:
     """A bar in as few equal runs of beats as fit, else in its beats or parts of them."""
     measure = sheet.fragment.measures[index]
-    unit = beam_unit(measure)
-    edges = [measure.start]
-    while edges[-1] + unit < measure.end:
-        edges.append(edges[-1] + unit)
-    beats = len(edges)
-    edges.append(measure.end)
+    edges = beam_edges(measure)
+    beats = len(edges) - 1
     for parts in range(2, beats + 1):
         cuts = [edges[round(i * beats / parts)] for i in range(parts + 1)]
         pieces = _filled(sheet, [_piece(sheet, index, a, b) for a, b in pairwise(cuts)])

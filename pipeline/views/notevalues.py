@@ -6,6 +6,7 @@ the next one starts.
 
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import accumulate
 
 from pipeline.music.beams import beams
 from pipeline.music.fragment import Fragment, Measure
@@ -50,10 +51,18 @@ def flags_of(sign: Piece) -> int:
     return max(0, (Fraction(1) / value_of(sign)).numerator.bit_length() - 1) if value_of(sign) < 1 else 0
 
 
-def beam_unit(measure: Measure) -> Fraction:
-    """Where a bar may be cut: at its quarters, or at three eighths in compound meters."""
+def beam_edges(measure: Measure) -> list[Fraction]:
+    """Where a bar may be cut, with its ends: at quarters, at three eighths in compound meters, at groups."""
+    if measure.groups:
+        first = measure.end - measure.meter.length if measure.start == 0 else measure.start
+        inner = [first + group * measure.count for group in accumulate(measure.groups)]
+        return [measure.start, *(at for at in inner if measure.start < at < measure.end), measure.end]
     compound = measure.unit >= 8 and measure.beats % 3 == 0
-    return measure.count * 3 if compound else max(measure.count, Fraction(1))
+    unit = measure.count * 3 if compound else max(measure.count, Fraction(1))
+    edges = [measure.start]
+    while edges[-1] + unit < measure.end:
+        edges.append(edges[-1] + unit)
+    return [*edges, measure.end]
 
 
 def _row(fragment: Fragment) -> list[Event]:

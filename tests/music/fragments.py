@@ -10,6 +10,7 @@ from pipeline.errors import Place
 from pipeline.music.clues import SIGN_OF
 from pipeline.music.fragment import ClueMark, Fragment, Measure, Repeat
 from pipeline.music.guitar import STANDARD, Guitar
+from pipeline.music.meter import read_meter
 from pipeline.music.note import BendPoint, Harmonic, Note
 
 GUITARS = (
@@ -19,7 +20,7 @@ GUITARS = (
     Guitar((43, 38, 33, 28)),
     Guitar((*STANDARD, 35, 30)),
 )
-METERS = ((4, 4), (3, 4), (6, 8), (5, 8), (2, 4))
+METERS = tuple(map(read_meter, ("4/4", "3/4", "6/8", "5/8", "2/4", "(2+2+3)/8", "(3+2)/8", "(2+1)/4")))
 SHARES = (1, 1, 2, 2, 3, 4, 4, 5, 6, 7, 8, 12)
 F = Fraction
 
@@ -42,11 +43,11 @@ def measures(draw: st.DrawFn) -> tuple[Measure, ...]:
     found, start = [], F(0)
     meter = draw(st.sampled_from(METERS))
     for index in range(draw(st.integers(1, 3))):
-        beats, unit = meter = draw(st.sampled_from((meter, meter, *METERS)))
-        full = F(4 * beats, unit)
+        meter = draw(st.sampled_from((meter, meter, *METERS)))
+        full = meter.length
         cut = draw(st.sampled_from((F(0), F(0), F(0), F(1), F(1, 2), F(4, 3), full - F(1, 2))))
         length = full - cut if cut < full else full
-        found.append(Measure(start, length, beats, unit))
+        found.append(Measure(start, length, meter.beats, meter.unit, meter.groups))
         start += length
         del index
     return tuple(found)
