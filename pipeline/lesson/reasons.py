@@ -11,6 +11,7 @@ from pipeline.music.fragment import Fragment
 from pipeline.reasoning.explain import Weighed, against, weigh
 from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.names import told_apart
+from pipeline.reasoning.outline import outline
 
 RIVALS = 3
 LETTERS = "ABC"
@@ -46,6 +47,10 @@ def reason_blocks(fragment: Fragment, habits: Habits) -> Iterator[Block]:
         )
         yield Points(tuple(sentences))
     yield Words(f"Clues that were heard: {heard(fragment)}.")
+    shape = outline(fragment, printed.reading).shape if printed else ()
+    if shape:
+        yield Words("What the passage is made of:")
+        yield Points(shape)
     if rivals.ask is not None:
         yield Words(f"What would settle most: {rivals.ask.words}", small=True)
 

@@ -14,6 +14,7 @@ from pipeline.reasoning.fingering import readings
 from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.limits import Region
 from pipeline.reasoning.moments import Times, spoken
+from pipeline.reasoning.outline import Outline, outline
 from pipeline.reasoning.question import Question, questions
 from pipeline.reasoning.reading import Cost, Reading
 from pipeline.reasoning.remarks import reading_remarks
@@ -82,6 +83,8 @@ class Weighing:
     differing: tuple[int, ...]
     """The notes that the readings place differently."""
     ask: Question | None
+    outline: Outline
+    """What the first reading is made of."""
 
     @property
     def margin(self) -> float | None:
@@ -101,6 +104,7 @@ class Weighing:
             if ask is None
             else {"note": ask.note, "strings": list(ask.strings), "words": ask.words},
             "readings": [_reading_data(weighed) for weighed in self.readings],
+            "outline": self.outline.as_data(),
         }
 
     def as_text(self) -> str:
@@ -122,7 +126,8 @@ def weigh(
     remarks = [reading_remarks(fragment, reading, habits, times) for reading in found]
     judged = tuple(_weighed(fragment, found, index, said) for index, said in enumerate(remarks))
     ask = next(iter(questions(fragment, habits, times)), None)
-    return Weighing(fragment, judged, differing(found), ask)
+    first = found[0] if found else Reading("none", ())
+    return Weighing(fragment, judged, differing(found), ask, outline(fragment, first, times))
 
 
 def differing(found: Sequence[Reading]) -> tuple[int, ...]:
@@ -248,6 +253,12 @@ def _words(weighing: Weighing) -> Iterable[str]:
         if weighed.broken:
             yield f"   breaks {_grouped(weighing.fragment, weighed.reading.broken)}"
         yield from (f"   {remark}" for remark in weighed.remarks)
+    made_of = weighing.outline.words
+    if made_of:
+        yield "What reading 1 is made of:"
+        yield from (f"   {sentence}" for sentence in made_of)
+    if weighing.outline.view_line:
+        yield f"   A view to show it: {weighing.outline.view_line}"
     if weighing.ask is not None:
         yield f"To settle most, find out {weighing.ask.words}"
 

@@ -22,7 +22,7 @@ class Shift:
     @property
     def words(self) -> str:
         way = "up" if self.after > self.before else "down"
-        return f"{way} from position {self.before} to {self.after}, {self.mm:.0f} mm in {self.ms} ms"
+        return f"{way} from position {self.before} to {self.after} ({self.mm:.0f} mm in {self.ms} ms)"
 
 
 def shifts(fragment: Fragment, places: Sequence[Placement], times: Times | None = None) -> tuple[Shift, ...]:

@@ -64,3 +64,15 @@ def test_rivals_of_a_part_have_names_that_differ() -> None:
     rivals = read_lesson(DEMO).scene("rivals").composition.placed[0].stage.readings
     assert len({one.name for one in rivals}) == len(rivals) == 2
     assert {zone_name(one.places) for one in rivals} == {"positions 8 to 13"}
+
+
+def test_the_scale_and_its_positions_are_told_of_what_is_printed() -> None:
+    fragment, habits = demo()
+    blocks = list(reason_blocks(fragment, habits))
+    index = blocks.index(Words("What the passage is made of:"))
+    made_of = blocks[index + 1]
+    assert isinstance(made_of, Points)
+    assert made_of.items[0].startswith("Its notes fit E minor, and ")
+    assert made_of.items[1].startswith(
+        "It goes through 6 positions of three notes a string: notes 1 to 14 at "
+    )

@@ -85,4 +85,4 @@ def test_shifts_say_how_far_and_in_what_time(line) -> None:  # type: ignore[no-u
     found = shifts(fragment, places)
     assert [(s.note, s.before, s.after, s.ms) for s in found] == [(2, 5, 12, 125)]
     assert found[0].mm == fragment.guitar.fret_mm(12) - fragment.guitar.fret_mm(5)
-    assert found[0].words == "up from position 5 to 12, 161 mm in 125 ms"
+    assert found[0].words == "up from position 5 to 12 (161 mm in 125 ms)"
