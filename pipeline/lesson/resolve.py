@@ -24,7 +24,7 @@ from pipeline.lesson.poster import telling
 from pipeline.lesson.proof import At, Proof
 from pipeline.lesson.scene import Footage, Run, Scene, Transition
 from pipeline.lesson.script import SceneKeys, TransitionKeys, flowing
-from pipeline.lesson.shown import ViewKeys
+from pipeline.lesson.shown import ViewKeys, title_shown
 from pipeline.lesson.soundings import soundings
 from pipeline.lesson.spoken import captions
 from pipeline.lesson.timeline import Timeline, laid_out
@@ -137,7 +137,7 @@ class _Resolver:
         voice = self._recording((*at, "voice", "file"), keys.voice.file) if keys.voice else None
         return Scene(
             keys.id,
-            keys.title or "",
+            keys.title or title_shown(keys.views),
             self.rate,
             times.frames,
             look,

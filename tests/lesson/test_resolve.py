@@ -67,6 +67,17 @@ def test_captions_markers_and_chapters(lesson: Lesson) -> None:
     assert seconds == sorted(seconds)
 
 
+def test_a_scene_without_a_title_is_called_by_the_title_it_shows(short: Path) -> None:
+    text = short.read_text("utf-8")
+    view = '- {show: words, kind: title, text: "Four notes,\\nslowly"}'
+    text = text.replace(
+        "transition: dip\n        views:", f"transition: dip\n        views:\n          {view}"
+    )
+    short.write_text(text.replace("        title: The second bar\n", ""), "utf-8")
+    _, bar, four = read_lesson(short).scenes
+    assert (bar.title, four.title) == ("", "Four notes, slowly")
+
+
 def test_rights_and_credits_are_carried(lesson: Lesson) -> None:
     assert [(one.name, one.rights) for one in lesson.rights] == [("climb.wav", "made for the tests")]
     assert lesson.credits == ("Everything was made for the tests.",)
