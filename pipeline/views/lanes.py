@@ -4,7 +4,7 @@ Nothing here has a colour; y counts from the top of a row.
 """
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 
@@ -43,6 +43,8 @@ class Measures:
     strings: int
     height: float
     lanes: tuple[tuple[str, float], ...]
+    left_out: tuple[str, ...] = ()
+    """Lanes that the room could not hold."""
 
     def string_y(self, string: int) -> float:
         return self.first + (string - 1) * self.gap
@@ -125,12 +127,20 @@ EDGE = 0.58
 """Room between the outer strings and the lanes, in string gaps."""
 
 
-TIGHTEST = 0.72
-"""The least string gap, in small type sizes: digits of neighbouring strings still stand apart."""
+TIGHTEST = 0.8
+"""The least string gap, in small type sizes: digits and letters of neighbouring strings stand apart."""
 
 
 GIVES_WAY = ("rhythm", "finger", "accent", "mute", "ring", "harmonic", "attack", "bend", "number")
 """Which lanes go first where the room cannot hold them all."""
+
+
+LANE_WORDS = {
+    "rhythm": "note values", "finger": "fingers", "accent": "accents", "mute": "palm mutes",
+    "ring": "what rings on", "harmonic": "kinds of harmonics", "attack": "strokes and slur letters",
+    "bend": "bends", "number": "bar numbers",
+}  # fmt: skip
+"""What an author knows the lanes as."""
 
 
 def measure_strip(fragment: Fragment, wants: Wants, room: float, small: float, gap: float, digit: float,
@@ -141,13 +151,21 @@ def measure_strip(fragment: Fragment, wants: Wants, room: float, small: float, g
     whole lanes are left out in the order of `GIVES_WAY`.
     """
     over, under = wanted_lanes(fragment, wants)
+    left_out: list[str] = []
     for name in ("", *GIVES_WAY):
+        left_out += [name for lane in over + under if name in lane]
         over = [kept for lane in over if (kept := [k for k in lane if k != name])]
         under = [kept for lane in under if (kept := [k for k in lane if k != name])]
         sizes = _measured(fragment.guitar.string_count, (over, under), room, small, (gap, digit))
         if sizes.height <= room + small * 0.1:
             break
-    return sizes
+    return replace(sizes, left_out=tuple(left_out))
+
+
+def full_height(fragment: Fragment, wants: Wants, small: float) -> float:
+    """The height in pixels of the tightest strip that leaves no lane out."""
+    lanes = wanted_lanes(fragment, wants)
+    return _measured(fragment.guitar.string_count, lanes, 0.0, small, (small, small)).height
 
 
 def _measured(strings: int, lanes: tuple[list[list[str]], list[list[str]]], room: float, small: float,

@@ -10,7 +10,7 @@ from pipeline.music.note import Note
 from pipeline.music.pitch import pitch_name
 from pipeline.views.paging import standing
 from pipeline.views.rows import Laid
-from pipeline.views.staffover import StaffOver
+from pipeline.views.staffshapes import StaffShapes
 
 LETTERS = "CDEFGAB"
 TREBLE, BASS = 2 + 7 * 3, 4 + 7 * 1
@@ -40,7 +40,7 @@ def shown_pitch(fragment: Fragment, note: Note) -> int | None:
     return note.pitch
 
 
-def wanted(laid: Laid, over: StaffOver, row: int, piece: int) -> Iterator[tuple[int, float, float]]:
+def wanted(laid: Laid, over: StaffShapes, row: int, piece: int) -> Iterator[tuple[int, float, float]]:
     """Every note of a piece, and where the middle of its head belongs."""
     fragment, system = over.fragment, laid.systems[row]
     low = BASS if fragment.guitar.open_pitch(1) < 52 else TREBLE

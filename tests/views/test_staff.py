@@ -15,6 +15,7 @@ from pipeline.views.paging import standing
 from pipeline.views.rows import Laid
 from pipeline.views.staff import Staff, lay
 from pipeline.views.staffover import StaffOver
+from pipeline.views.staffshapes import StaffShapes
 
 F = Fraction
 on, written = corpus.on, corpus.written
@@ -24,11 +25,11 @@ EXACT = 0.75
 
 
 @cache
-def laid(fragment: Fragment, width: int = 1728, height: int = 480) -> tuple[Laid, StaffOver]:
+def laid(fragment: Fragment, width: int = 1728, height: int = 480) -> tuple[Laid, StaffShapes]:
     found = lay(Staff(), corpus.stage_of(fragment, width, height))
     assert found is not None
     assert isinstance(found.over, StaffOver)
-    return found, found.over
+    return found, found.over.shapes
 
 
 def dense() -> Fragment:
@@ -231,3 +232,19 @@ def test_a_beam_at_one_note_alone_keeps_its_length() -> None:
     lengths = sorted(box.width / over.space for box in staffheads.boxes(page, 0, 0, "beam"))
     assert lengths[0] < 1.8
     assert lengths[-1] > 4
+
+
+def test_the_rings_of_a_chord_are_one() -> None:
+    """Rings round heads a third apart would cross one another's heads."""
+    fragment = written("chord", corpus.PLAIN, [(4, on(4, 10), on(3, 9), on(2, 8), on(1, 12))])
+    page, _ = laid(fragment)
+    system = page.systems[0]
+    assert page.over is not None
+    drawn = [page.over.sounding(page.brush, system, index) for index in range(4)]
+    rings = [mark for marks in drawn for mark in marks if mark.name == "lit head"]
+    heads = [outline_box(m.outline) for marks in drawn for m in marks if m.name == "lit notehead"]
+    points = [(x, y) for ring in rings for _, v in ring.outline for x, y in zip(v[::2], v[1::2], strict=True)]
+    for head in heads:
+        assert not [y for x, y in points if head.x < x < head.right and head.y - 1 < y < head.bottom + 1]
+    assert min(y for _, y in points) < min(head.y for head in heads)
+    assert max(y for _, y in points) > max(head.bottom for head in heads)
