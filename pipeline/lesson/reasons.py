@@ -93,8 +93,13 @@ def _row(name: str, weighed: Weighed) -> tuple[str, ...]:
         weighed.reading.name,
         f"{weighed.reading.total:.1f}",
         ", ".join(_dearest(weighed)),
-        f"{len(weighed.met)} met" + (f", {len(weighed.broken)} broken" if weighed.broken else ""),
+        _clues(weighed),
     )
+
+
+def _clues(weighed: Weighed) -> str:
+    counts = ((len(weighed.met), "met"), (len(weighed.broken), "broken"))
+    return ", ".join(f"{count} {what}" for count, what in counts if count) or "none"
 
 
 def _dearest(weighed: Weighed) -> list[str]:

@@ -47,6 +47,9 @@ def test_the_easiest_reading_is_no_rival_of_itself() -> None:
     blocks = list(reason_blocks(best.on(fragment), habits))
     table = next(block for block in blocks if isinstance(block, Table))
     assert float(table.rows[0][2]) == round(best.total, 1)
+    assert table.rows[0][4] == f"{len(fragment.clues)} met"
+    plain = list(reason_blocks(best.on(fragment).but(clues=()), habits))
+    assert next(block for block in plain if isinstance(block, Table)).rows[0][4] == "none"
     assert all(float(row[2]) >= float(table.rows[0][2]) for row in table.rows[1:])
     assert any(isinstance(block, Words) and "is the easiest" in block.text for block in blocks)
 
