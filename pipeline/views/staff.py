@@ -12,7 +12,7 @@ from pipeline.views.engraved import SPACE, Engraved
 from pipeline.views.engraving import engrave
 from pipeline.views.lanes import Wants
 from pipeline.views.paging import paged
-from pipeline.views.rows import Laid, full_strip, lay_rows, least_strip
+from pipeline.views.rows import Laid, full_strip, lay_rows, least_signs, least_strip
 from pipeline.views.staffover import StaffOver
 from pipeline.views.staffshapes import OVER, UNDER, StaffShapes
 from pipeline.views.stage import Stage
@@ -57,8 +57,8 @@ class Staff:
         return Picture(float(stage.width), float(stage.height), tuple(marks))
 
     def least_height(self, stage: Stage) -> float:
-        """The smallest staff over the tightest strings."""
-        return self._height(stage, LEAST_SPACE, least_strip)
+        """The smallest staff over the tightest strings, with how each note is played."""
+        return self._height(stage, LEAST_SPACE, _least)
 
     def easy_height(self, stage: Stage) -> float:
         """A staff that is easily read, over tab that leaves nothing out."""
@@ -104,6 +104,10 @@ def lay(view: Staff, stage: Stage) -> Laid | None:
     space = _space(view, stage, fragment, engraved)
     over = StaffOver(StaffShapes(fragment, engraved, space))
     return lay_rows(stage, fragment, view.wants(engraved, space), view.rows, view.cursor, over)
+
+
+def _least(wants: Wants, stage: Stage, fragment: Fragment) -> float:
+    return least_strip(wants, stage, fragment) + least_signs(wants, stage, fragment)
 
 
 def written(fragment: Fragment) -> bool:
