@@ -84,6 +84,13 @@ class Table:
 
 
 @dataclass(frozen=True)
+class Facts:
+    """Short facts about the music that follows, each with its name: tuning, tempo, meter."""
+
+    items: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
 class Caution:
     """A framed caution."""
 
@@ -91,7 +98,7 @@ class Caution:
     items: tuple[str, ...]
 
 
-Block = Heading | Words | Points | Figure | Row | Table | Caution
+Block = Heading | Words | Points | Figure | Row | Table | Facts | Caution
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,6 @@ from pipeline.files.pages import (
     Pages,
     Points,
     Row,
-    Table,
     Words,
 )
 from pipeline.files.pages import Lesson as PrintedLesson
@@ -25,12 +24,13 @@ from pipeline.lesson.credits import RIGHTS_NOTE, credit_lines
 from pipeline.lesson.lesson import Lesson
 from pipeline.lesson.page_breaks import columns, in_rows, tied
 from pipeline.lesson.paper import Paper
+from pipeline.lesson.practice_plan import practice_blocks
 from pipeline.lesson.printed import position_figures, tab_figures
+from pipeline.lesson.printed_still import still_figure
 from pipeline.lesson.scene import Scene
 from pipeline.lesson.signs import sign_figure, signs_of
-from pipeline.music.pitch import pitch_class_name
-from pipeline.sound.practice import HANDS, HEARING, SPEEDS, Step, planned
-from pipeline.timing import Span
+from pipeline.lesson.told import Told, whole
+from pipeline.sound.practice import HANDS, HEARING
 
 ACROSS, SIGNS_ACROSS = 3, (5, 4)
 """Necks side by side, and signs: the first, or the second where it fills the rows better."""
@@ -48,23 +48,10 @@ def pages_of(lessons: Sequence[Lesson], size: Paper, title: str = "") -> Pages:
 
 def _printed(lesson: Lesson) -> PrintedLesson:
     title = lesson.handout.title if lesson.handout and lesson.handout.title else lesson.title
-    blocks = tuple(_levelled(_blocks(lesson)))
-    return PrintedLesson(title, f"A lesson by {lesson.teacher}", _facts(lesson), blocks)
-
-
-def _facts(lesson: Lesson) -> tuple[tuple[str, str], ...]:
-    """What a player asks first: tuning, capo, meter and tempo of the first passage."""
-    if not lesson.fragments:
-        return ()
-    fragment = lesson.fragments[0][1]
-    guitar = fragment.guitar
-    tuning = " ".join(pitch_class_name(note, fragment.flats) for note in reversed(guitar.strings))
-    facts = [("Tuning", tuning), ("Tempo", f"{_number(fragment.tempo)} quarter notes a minute")]
-    if guitar.capo:
-        facts.insert(1, ("Capo", f"fret {guitar.capo}"))
-    if fragment.measures:
-        facts.append(("Meter", f"{fragment.measures[0].beats}/{fragment.measures[0].unit}"))
-    return tuple(facts)
+    told = Told(lesson, lesson.handout.parts if lesson.handout else tuple(_usual_parts(lesson)))
+    facts = told.head()
+    blocks = tuple(_levelled(_blocks(told)))
+    return PrintedLesson(title, f"A lesson by {lesson.teacher}", facts, blocks)
 
 
 def _levelled(blocks: Iterable[Block]) -> Iterator[Block]:
@@ -80,15 +67,14 @@ def _levelled(blocks: Iterable[Block]) -> Iterator[Block]:
             yield block
 
 
-def _blocks(lesson: Lesson) -> Iterator[Block]:
-    parts = lesson.handout.parts if lesson.handout else tuple(_usual_parts(lesson))
-    for part in parts:
-        yield from _WRITERS[type(part)](lesson, part)
-    told = {part.part for part in parts}
-    if "cautions" not in told:
+def _blocks(told: Told) -> Iterator[Block]:
+    for part in told.parts:
+        yield from _WRITERS[type(part)](told, part)
+    fixed = {part.part for part in told.parts}
+    if "cautions" not in fixed:
         yield from _cautions()
-    if "credits" not in told:
-        yield from _credits(lesson)
+    if "credits" not in fixed:
+        yield from _credits(told.lesson)
 
 
 def _usual_parts(lesson: Lesson) -> Iterator[paper.Part]:
@@ -99,25 +85,25 @@ def _usual_parts(lesson: Lesson) -> Iterator[paper.Part]:
     yield paper.SignsPart(part="signs")
 
 
-def _words(lesson: Lesson, part: paper.WordsPart) -> Iterator[Block]:
+def _words(told: Told, part: paper.WordsPart) -> Iterator[Block]:
     if part.title:
         yield Heading(part.title)
     for paragraph in part.text.split("\n\n"):
         yield Words(" ".join(paragraph.split()))
 
 
-def _fragment(lesson: Lesson, part: paper.FragmentPart) -> Iterator[Block]:
-    fragment = lesson.fragment(part.fragment)
-    beats = bars_span(part.bars, fragment) if part.bars else Span("beat", Fraction(0), fragment.length)
-    yield Heading(part.title or _named(part.fragment))
+def _fragment(told: Told, part: paper.FragmentPart) -> Iterator[Block]:
+    fragment = told.lesson.fragment(part.fragment)
+    beats = bars_span(part.bars, fragment) if part.bars else whole(fragment)
+    yield from told.opening(part, beats)
     yield from tab_figures(fragment, beats, part.staff)
 
 
-def _positions(lesson: Lesson, part: paper.PositionsPart) -> Iterator[Block]:
-    figures = list(position_figures(lesson.fragment(part.fragment)))
-    if figures:
-        yield Heading("Where the hand stands", 3)
-        yield from _rows(figures, ACROSS)
+def _positions(told: Told, part: paper.PositionsPart) -> Iterator[Block]:
+    yield told.heading("Where the hand stands", part.fragment)
+    fragment = told.lesson.fragment(part.fragment)
+    yield from told.retuned(fragment)
+    yield from _rows(list(position_figures(fragment)), ACROSS)
 
 
 def _rows(figures: Sequence[Figure], across: int) -> Iterator[Row]:
@@ -127,11 +113,11 @@ def _rows(figures: Sequence[Figure], across: int) -> Iterator[Row]:
         yield Row(row, across, together)
 
 
-def _still(lesson: Lesson, part: paper.StillPart) -> Iterator[Block]:
-    scene = lesson.scene(part.scene)
-    picture = scene.picture(_moment(scene, part), "film")
-    alt = f"A picture from the scene {scene.title or scene.id}"
-    yield Figure(picture, alt, part.caption or "")
+def _still(told: Told, part: paper.StillPart) -> Iterator[Block]:
+    scene = told.lesson.scene(part.scene)
+    if scene.fragment is not None:
+        yield from told.retuned(scene.fragment)
+    yield still_figure(scene, _moment(scene, part), part.caption or "")
 
 
 def _moment(scene: Scene, part: paper.StillPart) -> Fraction:
@@ -142,51 +128,20 @@ def _moment(scene: Scene, part: paper.StillPart) -> Fraction:
     return scene.passes[0].moments(beat_of(part.at, scene.fragment))
 
 
-def _practice(lesson: Lesson, part: paper.PracticePart) -> Iterator[Block]:
-    fragment = lesson.fragment(part.fragment)
-    speeds = tuple(speed / 100 for speed in part.speeds) or SPEEDS
-    seconds = (fragment.length + fragment.measures[0].length) * 60 / fragment.tempo
-    plan = planned(fragment.tempo, seconds, speeds, part.minutes)
-    yield Heading("Practice plan", 3)
-    head = ("Step", "Tempo", "Speed", "Times", "Rest", "What to do")
-    yield Table(head, tuple(_row(number, step) for number, step in enumerate(plan.steps, 1)), wide=5)
-    rest = f", with {plan.break_minutes} minutes of rest in the middle" if plan.break_minutes else ""
-    yield Words(
-        f"One sitting takes about {plan.minutes} minutes{rest}. Go a step up only when the one before is "
-        "easy three times running; if it is not, go a step down.",
-        small=True,
-    )
+def _practice(told: Told, part: paper.PracticePart) -> Iterator[Block]:
+    yield told.heading("Practice plan", part.fragment)
+    yield from practice_blocks(told.lesson.fragment(part.fragment), part.speeds, part.minutes)
 
 
-def _row(number: int, step: Step) -> tuple[str, ...]:
-    times = (f"{step.repetitions}", f"{step.rest} s")
-    return str(number), f"{round(step.tempo)} a minute", f"{step.percent} %", *times, _advice(step.percent)
-
-
-def _advice(speed: int) -> str:
-    """What a step is for (common practice, no source)."""
-    if speed <= 45:
-        return "Say the fingers aloud. Look at every shift before the hand moves."
-    if speed <= 60:
-        return "Watch the strokes: every string change on the stroke that is written."
-    if speed <= 72:
-        return "Play with the slowed excerpt and stop where the two part."
-    if speed <= 85:
-        return "Bar by bar, then in pairs of bars. Shake the hand out between."
-    if speed < 100:
-        return "Whole passage, three times, with a rest after each."
-    return "At full speed, few times and fresh. Then go back two steps to end clean."
-
-
-def _reasons(lesson: Lesson, part: paper.ReasonsPart) -> Iterator[Block]:
+def _reasons(told: Told, part: paper.ReasonsPart) -> Iterator[Block]:
     from pipeline.lesson.reasons import reason_blocks
 
-    yield Heading("Why here", 2)
-    yield from reason_blocks(lesson.fragment(part.fragment), lesson.habits)
+    yield told.heading("Why here", part.fragment, 2)
+    yield from reason_blocks(told.lesson.fragment(part.fragment), told.lesson.habits)
 
 
-def _signs(lesson: Lesson, part: paper.SignsPart) -> Iterator[Block]:
-    fragments = [lesson.fragment(part.fragment)] if part.fragment else [one for _, one in lesson.fragments]
+def _signs(told: Told, part: paper.SignsPart) -> Iterator[Block]:
+    fragments = [one for name, one in told.lesson.fragments if part.fragment in (None, name)]
     signs = signs_of(fragments)
     if signs:
         across = columns(len(signs), *SIGNS_ACROSS)
@@ -194,8 +149,8 @@ def _signs(lesson: Lesson, part: paper.SignsPart) -> Iterator[Block]:
         yield from _rows([sign_figure(sign, across) for sign in signs], across)
 
 
-def _fixed(lesson: Lesson, part: paper.FixedPart) -> Iterator[Block]:
-    yield from _cautions() if part.part == "cautions" else _credits(lesson)
+def _fixed(told: Told, part: paper.FixedPart) -> Iterator[Block]:
+    yield from _cautions() if part.part == "cautions" else _credits(told.lesson)
 
 
 def _cautions() -> Iterator[Block]:
@@ -210,14 +165,6 @@ def _credits(lesson: Lesson) -> Iterator[Block]:
     if lines:
         yield Points(tuple(lines))
     yield Words(RIGHTS_NOTE, small=True)
-
-
-def _named(name: str) -> str:
-    return name.replace("-", " ").replace("_", " ").capitalize()
-
-
-def _number(value: Fraction) -> str:
-    return f"{float(value):g}"
 
 
 _WRITERS: dict[type, Callable[..., Iterator[Block]]] = {

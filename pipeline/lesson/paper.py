@@ -69,7 +69,8 @@ class PracticePart(Keys):
     speeds: tuple[Percent, ...] = ()
     """Percent of full speed, slowest first; by default six steps from 40 to 100."""
     minutes: int = Field(default=15, ge=1, le=60)
-    """How long one sitting is; rests are counted in."""
+    """How long one sitting is, rests counted in. Every step is played 3 to 12 times, so it may take less or
+    more: the page says how long."""
 
 
 class ReasonsPart(Keys):

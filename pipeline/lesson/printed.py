@@ -16,6 +16,7 @@ from pipeline.music.note import Note
 from pipeline.timing import Span
 from pipeline.views.hand import Stay, stage_stays
 from pipeline.views.neck import Neck
+from pipeline.views.notemarks import Inside
 from pipeline.views.pagerows import page_rows
 from pipeline.views.staff import Staff
 from pipeline.views.staff import lay as lay_staff
@@ -65,26 +66,47 @@ def tab_in_words(fragment: Fragment, beats: Span) -> str:
     return f"Tab of {len(notes)} notes: " + ", ".join(spoken)
 
 
+def stays_on_paper(fragment: Fragment) -> tuple[Stay, ...]:
+    """The stays of the hand in a passage, as its fingers and hand row tell them."""
+    return stage_stays(paper_stage(fragment, NECK_WIDTH, NECK_HEIGHT))
+
+
 def position_figures(fragment: Fragment) -> Iterator[Figure]:
-    """A neck for every stay of the hand, with its notes and fingers."""
-    stage = paper_stage(fragment, NECK_WIDTH, NECK_HEIGHT)
-    stays = stage_stays(stage)
-    ends = [stay.beat for stay in stays[1:]] + [fragment.length] * bool(stays)
-    for stay, end in zip(stays, ends, strict=True):
-        notes = tuple(note for note in fragment.notes if stay.beat <= note.onset < end)
-        words = _neck_in_words(stay.position, notes)
-        yield Figure(_neck(fragment, notes), words, _caption(fragment, stay, notes))
+    """A neck for every stay of the hand, with its notes and fingers; notes before the first belong to it.
+
+    Where nothing tells a position, one neck with the places of all notes.
+    """
+    stays = stays_on_paper(fragment)
+    starts = [Fraction(0), *(stay.beat for stay in stays[1:])]
+    for stay, start, end in zip(stays, starts, [*starts[1:], None], strict=False):
+        notes = tuple(
+            note for note in fragment.notes if start <= note.onset and (end is None or note.onset < end)
+        )
+        words = _neck_in_words(f"in position {stay.position}", notes)
+        yield Figure(_neck(fragment, notes, "finger"), words, _caption(fragment, stay, notes))
+    if not stays and any(note.fret is not None for note in fragment.notes):
+        words = _neck_in_words("with all notes", fragment.notes)
+        yield Figure(_neck(fragment, fragment.notes, "fret"), words, _places(fragment.notes))
 
 
-def _neck(fragment: Fragment, notes: tuple[Note, ...]) -> Picture:
-    view = Neck(panel=False, next=False, phrase=True)
+def _places(notes: tuple[Note, ...]) -> str:
+    """What can be said of the hand where no position is known."""
+    frets = sorted({note.fret for note in notes if note.fret})
+    if not frets:
+        return "Open strings alone: the hand need not stand anywhere"
+    reach = f"Frets {frets[0]} to {frets[-1]}" if len(frets) > 1 else f"Fret {frets[0]}"
+    return f"{reach}. No fingers are written, so no position of the hand is told"
+
+
+def _neck(fragment: Fragment, notes: tuple[Note, ...], inside: Inside) -> Picture:
+    view = Neck(inside=inside, panel=False, next=False, phrase=True)
     stage = paper_stage(fragment.with_notes(notes), NECK_WIDTH, NECK_HEIGHT)
     return view.picture(stage, Fraction(0))
 
 
-def _neck_in_words(position: int, notes: tuple[Note, ...]) -> str:
+def _neck_in_words(where: str, notes: tuple[Note, ...]) -> str:
     places = dict.fromkeys(f"string {note.string} fret {note.fret}" for note in notes)
-    return f"The neck in position {position}: " + ", ".join(places)
+    return f"The neck {where}: " + ", ".join(places)
 
 
 def _caption(fragment: Fragment, stay: Stay, notes: tuple[Note, ...]) -> str:

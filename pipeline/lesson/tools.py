@@ -15,12 +15,13 @@ from pipeline.lesson.named import NamedClip, named_clip, named_fragment, read_pa
 from pipeline.lesson.note_places import placed_faults
 from pipeline.lesson.writeback import moment_in_words, write_fragment, write_marks
 from pipeline.music.fragment import Fragment
+from pipeline.music.passage import performed
 from pipeline.reasoning.explain import Weighing, weigh
 from pipeline.reasoning.limits import Region
 from pipeline.sound.align import Alignment, align
 from pipeline.sound.align_marks import Mark, marks_of
 from pipeline.sound.decode import cautions, decode
-from pipeline.sound.practice import guided, planned, sounds
+from pipeline.sound.practice import guided, practised, sounds
 from pipeline.sound.signal import Signal
 from pipeline.timing import Span, TimeMap
 
@@ -145,9 +146,8 @@ def practice_files(
 ) -> Iterator[Path]:
     """Write a fragment as practice sound at a ladder of tempos; yields each file as it is written."""
     checked = read_checked(script, allow_outside)
-    fragment = named_fragment(checked, name)
-    seconds = (fragment.length + fragment.measures[0].length) * Fraction(60) / fragment.tempo
-    plan = planned(fragment.tempo, seconds, minutes=minutes)
+    fragment = performed(named_fragment(checked, name))
+    plan = practised(fragment, minutes=minutes)
     title = checked.script.episode.title
     for number, (stem, signal) in enumerate(sounds(guided(fragment), plan, click), 1):
         tags = {"title": stem, "album": title, "artist": checked.script.episode.teacher}

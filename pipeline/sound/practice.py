@@ -12,7 +12,7 @@ from fractions import Fraction
 import numpy as np
 
 from pipeline.music.fragment import Fragment, Measure
-from pipeline.sound.click import clicks, count_in
+from pipeline.sound.click import clicks, count_in, count_in_length
 from pipeline.sound.guide import play
 from pipeline.sound.loudness import TARGET_LUFS, gain_to, level
 from pipeline.sound.matching import click_gain
@@ -23,10 +23,10 @@ from pipeline.sound.stretch import stretch
 from pipeline.timing import Span, TimeMap
 
 SPEEDS = tuple(Fraction(percent, 100) for percent in (40, 50, 60, 75, 90, 100))
-FEWEST, MOST = 2, 12
-"""Repetitions of one step."""
+FEWEST, MOST = 3, 12
+"""Repetitions of one step: three clean ones running lead to the next."""
 REST = 30
-"""Seconds of rest for the hands after each step."""
+"""Seconds of rest for the hands between two steps."""
 LONG_SITTING, BREAK = 25, 5
 """From so many minutes on a sitting has a break of so many minutes in its middle."""
 
@@ -66,10 +66,21 @@ class Plan:
     """A sitting: its steps from slow to fast, what it takes in all, and what to heed."""
 
     steps: tuple[Step, ...]
-    minutes: int
-    break_minutes: int = 0
-    """A longer rest in the middle, 0 for a short sitting."""
+    seconds: Fraction
+    """What all repetitions with their count-ins and all rests take together."""
     cautions: tuple[str, ...] = CAUTIONS
+
+    @property
+    def minutes(self) -> int:
+        """The same in whole minutes, at least one."""
+        return max(1, round(self.seconds / 60))
+
+
+def practised(fragment: Fragment, speeds: Sequence[Fraction] = SPEEDS, minutes: int = 15) -> Plan:
+    """The plan for a passage, repeats unfolded, with a count-in before each repetition. Raises ValueError."""
+    second = 60 / fragment.tempo
+    once = fragment.length * second + count_in_length(fragment.measures[0], second)
+    return planned(fragment.tempo, once, speeds, minutes)
 
 
 def planned(
@@ -78,17 +89,28 @@ def planned(
     """Share the minutes of a sitting among the speeds.
 
     `tempo` is the full speed in quarter notes a minute and `seconds` what the passage then lasts with its
-    count-in. Each step has 2 to 12 repetitions. Raises ValueError without speeds.
+    count-in. Each step has 3 to 12 repetitions, so a sitting may take less or more. Raises ValueError without
+    speeds.
     """
     if not speeds:
         raise ValueError("a practice plan needs at least one speed")
-    pause = BREAK if minutes >= LONG_SITTING else 0
-    each = Fraction((minutes - pause) * 60, len(speeds)) - REST
-    steps = (
-        Step(speed, tempo * speed, min(max(int(each / (seconds / speed)), FEWEST), MOST), REST)
-        for speed in sorted(speeds)
+    rests = _rests(len(speeds), minutes)
+    each = Fraction(minutes * 60 - sum(rests), len(speeds))
+    steps = tuple(
+        Step(speed, tempo * speed, min(max(int(each / (seconds / speed)), FEWEST), MOST), rest)
+        for speed, rest in zip(sorted(speeds), rests, strict=True)
     )
-    return Plan(tuple(steps), minutes, pause)
+    return Plan(
+        steps, sum((step.repetitions * seconds / step.speed + step.rest for step in steps), Fraction(0))
+    )
+
+
+def _rests(steps: int, minutes: int) -> list[int]:
+    """Seconds of rest after each step: none after the last, a long one in the middle of a long sitting."""
+    rests = [REST] * (steps - 1) + [0]
+    if minutes >= LONG_SITTING and steps > 1:
+        rests[(steps - 1) // 2] = BREAK * 60
+    return rests
 
 
 def tempo_speeds(tempo: Fraction, first: int, last: int, step: int) -> tuple[Fraction, ...]:

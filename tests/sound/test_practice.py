@@ -11,11 +11,14 @@ from pipeline.music.note import Note
 from pipeline.sound.loudness import level
 from pipeline.sound.practice import (
     BREAK,
+    FEWEST,
+    REST,
     Passage,
     Plan,
     Step,
     guided,
     planned,
+    practised,
     recorded,
     sounds,
     tempo_speeds,
@@ -36,15 +39,33 @@ def test_a_plan_goes_from_slow_to_fast_within_its_minutes() -> None:
     plan = planned(Fraction(160), Fraction(8), minutes=15)
     assert [step.percent for step in plan.steps] == [40, 50, 60, 75, 90, 100]
     assert plan.steps[0].tempo == 64
-    taken = sum(step.repetitions * Fraction(8) / step.speed + step.rest for step in plan.steps)
-    assert taken <= 15 * 60
-    assert plan.break_minutes == 0
-    assert planned(Fraction(160), Fraction(8), minutes=30).break_minutes == BREAK
+    assert plan.seconds <= 15 * 60
+    assert [step.rest for step in plan.steps] == [REST] * 5 + [0]
+    assert [step.rest for step in planned(Fraction(160), Fraction(8), minutes=30).steps][2] == BREAK * 60
 
 
-def test_repetitions_stay_between_two_and_twelve() -> None:
-    assert {step.repetitions for step in planned(Fraction(120), Fraction(600)).steps} == {2}
+@pytest.mark.parametrize("seconds", [1, 8, 600])
+@pytest.mark.parametrize("minutes", [1, 5, 15, 30, 60])
+def test_a_plan_adds_up_to_the_time_it_states(seconds: int, minutes: int) -> None:
+    plan = planned(Fraction(120), Fraction(seconds), minutes=minutes)
+    taken = sum(step.repetitions * seconds / step.speed + step.rest for step in plan.steps)
+    assert plan.seconds == taken
+    assert abs(plan.minutes * 60 - taken) <= 30
+    longest = max(FEWEST * seconds / step.speed + step.rest for step in plan.steps)
+    assert taken <= max(minutes * 60, len(plan.steps) * longest)
+
+
+def test_repetitions_stay_between_three_and_twelve() -> None:
+    """Three, since a step is left when it was easy three times running."""
+    assert {step.repetitions for step in planned(Fraction(120), Fraction(600)).steps} == {FEWEST} == {3}
     assert {step.repetitions for step in planned(Fraction(120), Fraction(1)).steps} == {12}
+
+
+def test_a_passage_is_planned_with_a_count_in_each_time(passage: Fragment) -> None:
+    """Four quarters at 240 a minute last a second, and so does the bar before them."""
+    (step,) = practised(passage, (Fraction(1),), 1).steps
+    assert (step.tempo, step.repetitions) == (240, 12)
+    assert practised(passage, (Fraction(1),), 1).seconds == 12 * 2
 
 
 def test_cautions_tell_of_steps_rest_pain_and_hearing() -> None:
@@ -63,7 +84,9 @@ def test_tempos_in_beats_a_minute() -> None:
 
 
 def test_each_step_is_counted_in_clicked_and_looped_to_the_sample(passage: Fragment) -> None:
-    plan = Plan((Step(Fraction(1, 2), Fraction(120), 2, 30), Step(Fraction(1), Fraction(240), 3, 30)), 5)
+    plan = Plan(
+        (Step(Fraction(1, 2), Fraction(120), 2, 30), Step(Fraction(1), Fraction(240), 3, 30)), Fraction(300)
+    )
     made = dict(sounds(guided(passage), plan))
     assert list(made) == ["run-01-050-percent-120-bpm", "run-02-100-percent-240-bpm"]
     slow, full = made.values()
