@@ -142,7 +142,7 @@ class SceneKeys(PlayingKeys):
     id: Name
     """Its name, unlike any other scene's; files are called after it."""
     title: Words | None = None
-    """What it is about; the chapter's name in the film."""
+    """What it is about; the chapter's name in the film. Without one a title that it shows is taken."""
     bars: Range | None = None
     """Only these bars of the fragment, such as `2-3`."""
     notes: Range | None = None
