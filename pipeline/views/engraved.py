@@ -75,4 +75,4 @@ class Engraved:
     def bend_step(self) -> float:
         """The room of a small head with its brackets, and with its accidental where there are some."""
         signed = any(shape.turn and shape.kind == "accid" for shape in self.shapes)
-        return SPACE * ((3.2 if signed else 2.1) if self.bends else 0.0)
+        return SPACE * ((3.4 if signed else 2.4) if self.bends else 0.0)
