@@ -1,4 +1,4 @@
-"""Film shown under a scene: for every frame of the scene the picture that was on at that moment.
+"""Film under a scene or in a part of it: for every frame the picture that was on at that moment.
 
 Frames are taken by their own times, so footage of a wandering rate stays in step when it is slowed. Only
 for worker processes (`av`); the demuxer is forced and nothing but the one file is opened.
@@ -16,7 +16,7 @@ from pipeline.errors import Place, faulty
 from pipeline.ffmpeg import COPY_AGAIN
 from pipeline.files.av_frames import rgb_of
 from pipeline.files.blend import as_pixels, over
-from pipeline.files.boxes import IntBox
+from pipeline.files.boxes import IntBox, merged
 from pipeline.files.frames import Frame
 from pipeline.media import FILMS, kind_of
 from pipeline.timing import Rate
@@ -57,19 +57,25 @@ def footage(path: Path, moments: Iterable[Fraction], size: Size) -> Iterator[Pix
             yield fitted
 
 
-def under(overlay: Iterable[Frame], ground: Iterable[Pixels]) -> Iterator[Frame]:
-    """The overlay's frames laid over footage: opaque frames, of which only what changed is composited."""
-    canvas: Pixels | None = None
-    last: Pixels | None = None
-    for frame, picture in zip(overlay, ground, strict=False):
-        changed = frame.changed
-        if canvas is None or picture is not last:
-            height, width, _ = picture.shape
-            canvas = np.empty_like(picture) if canvas is None else canvas
-            changed = (IntBox(0, 0, width, height),)
+def under(
+    overlay: Iterable[Frame], film: Iterable[Pixels | None], ground: Pixels, room: IntBox
+) -> Iterator[Frame]:
+    """The overlay's frames over film, which runs in its room of a ground; only what changed is composited.
+
+    `ground` is (h, w, 4), premultiplied; where there is no picture of the film it shows in the room, too.
+    """
+    bare, canvas, last = ground[_part(room)].copy(), np.empty_like(ground), None
+    whole: IntBox | None = IntBox(0, 0, *ground.shape[1::-1])
+    for frame, picture in zip(overlay, film, strict=False):
+        turned = picture is not last
+        if turned:
+            ground[_part(room)] = bare if picture is None else picture
         last = picture
+        changed = (whole,) if whole else merged((*frame.changed, room)) if turned else frame.changed
+        whole = None
         for box in changed:
-            _lay(canvas, picture, frame.canvas, box)
+            canvas[_part(box)] = ground[_part(box)]
+            over(as_pixels(canvas), as_pixels(frame.canvas), 0, 0, *box, np.uint32(255))
         yield Frame(frame.number, canvas, changed)
 
 
@@ -78,10 +84,8 @@ def moments_of(frames: int, rate: Rate, second_of: Callable[[Fraction], Fraction
     return (second_of(rate.time_of(number)) for number in range(frames))
 
 
-def _lay(canvas: Pixels, ground: Pixels, sprite: Pixels, box: IntBox) -> None:
-    part = (slice(box.top, box.bottom), slice(box.left, box.right))
-    canvas[part] = ground[part]
-    over(as_pixels(canvas), as_pixels(sprite), 0, 0, *box, np.uint32(255))
+def _part(box: IntBox) -> tuple[slice, slice]:
+    return slice(box.top, box.bottom), slice(box.left, box.right)
 
 
 def _film_kind(path: Path) -> str:

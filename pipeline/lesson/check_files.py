@@ -120,13 +120,19 @@ def _sound(proof: Proof, at: At, name: str, shown: bool = False) -> None:
 
 
 def _footage(proof: Proof, at: At, scene: SceneKeys) -> None:
-    """A film under a scene, or a picture, which only the view `footage` shows."""
+    """A film, in the view `footage` or under the scene, or a picture, which only that view shows."""
     assert scene.footage is not None
     name, here = scene.footage.file, (*at, "footage", "file")
+    held = any(view.show == "footage" for view in scene.views)
     if not is_image(Path(name)):
         _sound(proof, here, name, shown=True)
+        if held and scene.zooms:
+            wrong = "film in the view footage stands still where the frame comes closer"
+            proof.add(
+                (*at, "zooms"), wrong, "leave out the zooms, or that view: the film then fills the frame"
+            )
         return
-    if all(view.show != "footage" for view in scene.views) and proof.sound((*at, "views")):
+    if not held and proof.sound((*at, "views")):
         proof.add(here, "a picture is shown by the view footage, which this scene has not", "add that view")
     path = proof.file(here, name)
     try:

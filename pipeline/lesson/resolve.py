@@ -13,6 +13,7 @@ from pipeline.files.images import is_image
 from pipeline.lesson.answers import answers
 from pipeline.lesson.check import Checked, read_checked
 from pipeline.lesson.check_files import file_length, habits_called
+from pipeline.lesson.filmed import with_film
 from pipeline.lesson.heard import Recording
 from pipeline.lesson.lesson import Lesson, Right, Segment
 from pipeline.lesson.lines import markers
@@ -22,7 +23,7 @@ from pipeline.lesson.placing import SOUND_VIEW, PictureFile, Playing, Seen, comp
 from pipeline.lesson.plan import Levels, following_of, plan_of
 from pipeline.lesson.poster import telling
 from pipeline.lesson.proof import At, Proof
-from pipeline.lesson.scene import Footage, Run, Scene, Transition
+from pipeline.lesson.scene import Footage, Room, Run, Scene, Transition
 from pipeline.lesson.script import SceneKeys, TransitionKeys, flowing
 from pipeline.lesson.shown import ViewKeys, title_shown
 from pipeline.lesson.soundings import soundings
@@ -133,7 +134,9 @@ class _Resolver:
         playing = self._playing(at, levels)
         times = playing.times
         shown = Seen(self._heard(playing, keys.views), self._picture(at, levels))
-        composition = composition_of(levels, playing, look, shown)
+        composition, room = composition_of(levels, playing, look, shown), None
+        if keys.footage is not None and shown.picture is None:
+            composition, room = with_film(composition)
         voice = self._recording((*at, "voice", "file"), keys.voice.file) if keys.voice else None
         return Scene(
             keys.id,
@@ -148,7 +151,7 @@ class _Resolver:
             tuple(click.moment for click in times.clicks),
             captions(keys.spoken),
             markers(playing.part, times.pieces),
-            self._footage(at, levels, times),
+            self._footage(at, levels, times, room),
             _transition(levels.value("transition")),
             times.pieces[0].span.start if times.pieces else times.duration / 2,
             telling(composition, times.passes if playing.part else (), playing.fragment, times.duration),
@@ -204,7 +207,7 @@ class _Resolver:
             ends.append(keys.voice.at + (length or Fraction(0)))
         return max(ends)
 
-    def _footage(self, at: At, levels: Levels, times: Timeline) -> Footage | None:
+    def _footage(self, at: At, levels: Levels, times: Timeline, room: Room | None) -> Footage | None:
         keys = levels.scene.footage
         if keys is None or is_image(Path(keys.file)):
             return None
@@ -212,13 +215,13 @@ class _Resolver:
         along = [piece for piece in times.pieces if piece.clip_moments is not None]
         if not keys.slowed or not along:
             own_speed = TimeMap("scene", "clip", ((Fraction(0), keys.start),))
-            return Footage(recording, (Run(Fraction(0), times.duration, own_speed),))
+            return Footage(recording, (Run(Fraction(0), times.duration, own_speed),), room)
         runs = (
             Run(piece.start, piece.heard_until, piece.clip_moments.inverse.shifted(keys.start))
             for piece in along
             if piece.clip_moments is not None
         )
-        return Footage(recording, tuple(runs))
+        return Footage(recording, tuple(runs), room)
 
     def _picture(self, at: At, levels: Levels) -> PictureFile | None:
         """The picture that the scene's `footage` view holds."""

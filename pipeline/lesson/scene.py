@@ -7,6 +7,7 @@ from typing import Any, Literal
 
 from pipeline.drawing.look import Look
 from pipeline.drawing.picture import Picture
+from pipeline.files.boxes import IntBox
 from pipeline.files.captions import Caption
 from pipeline.lesson.arrange import Composition
 from pipeline.lesson.digest import digest
@@ -40,11 +41,21 @@ class Run:
 
 
 @dataclass(frozen=True)
+class Room:
+    """The part of the frame in which film runs, and the scene seconds [since, until) in which it is seen."""
+
+    box: IntBox
+    since: Fraction
+    until: Fraction
+
+
+@dataclass(frozen=True)
 class Footage:
-    """Film under the scene. Before, between and after its runs it stands still."""
+    """Film in its room, or under all of the scene. Before, between and after its runs it stands still."""
 
     recording: Recording
     runs: tuple[Run, ...]
+    room: Room | None = None
 
     def second_at(self, t: Fraction) -> Fraction:
         """The film's second that is shown at scene second t."""
@@ -123,7 +134,8 @@ class Scene:
 
     def picture_parts(self) -> Any:
         """Plain data of everything the pictures depend on: equal data, equal frames."""
-        return [plain(self.rate.value), self.frames, plain(self.look), plain(self.composition)]
+        held = plain(self.footage) if self.footage and self.footage.room else None
+        return [plain(self.rate.value), self.frames, plain(self.look), plain(self.composition), held]
 
     def sound_parts(self) -> Any:
         """Plain data of everything the sound depends on; recordings by their digests."""

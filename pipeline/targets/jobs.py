@@ -13,12 +13,10 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
-from pipeline.drawing.picture import Picture
-from pipeline.errors import Fault, Faulty
+from pipeline.errors import Fault
 from pipeline.files.frames import Frame, frames
-from pipeline.lesson.heard import Recording
 from pipeline.lesson.lesson import Segment
-from pipeline.lesson.scene import Scene
+from pipeline.lesson.scene import Dressing, Scene
 from pipeline.lesson.timeline import SOUND_RATE
 from pipeline.sound.signal import Signal, exactly
 from pipeline.targets.payloads import Stretch
@@ -64,7 +62,7 @@ def make_overlay(job: Job, share: Share) -> None:
     if stretch.alpha == "frames":
         return _png_frames(job, share)
     sound = _sound(job.needs[0]) if job.needs else None
-    drawn = _drawn(stretch, stretch.scene.picture, share)
+    drawn = _shown(stretch, share, opaque=False)
     write_overlay(Path(job.draft), drawn, stretch.size, stretch.scene.rate, sound, stretch.alpha)
 
 
@@ -91,7 +89,7 @@ def make_picture(job: Job, share: Share) -> None:
 
     stretch: Stretch = job.payload
     coding = DRAWN if stretch.scene.footage is None else FILMED
-    shown = _filmed(stretch, share)
+    shown = _shown(stretch, share, opaque=True)
     write_film(Path(job.draft), shown, stretch.size, stretch.scene.rate, None, coding)
 
 
@@ -147,9 +145,10 @@ def make_still(job: Job, share: Share) -> None:
     """A scene at rest on its ground: (scene, kind of file)."""
     from pipeline.files.raster import png_bytes
     from pipeline.files.svg import write_svg
+    from pipeline.lesson.filmed import picture_with_film
 
     scene, kind = job.payload
-    picture = scene.picture(scene.still_at, "film")
+    picture = picture_with_film(scene, scene.still_at)
     made = png_bytes(picture) if kind == "png" else write_svg(picture).encode("utf-8")
     Path(job.draft).write_bytes(made)
 
@@ -158,7 +157,7 @@ def make_poster(job: Job, share: Share) -> None:
     """One frame of a segment's film, over its footage, as a picture; the payload is that one frame."""
     from pipeline.files.raster import png_of
 
-    (frame,) = _filmed(job.payload, share)
+    (frame,) = _shown(job.payload, share, opaque=True)
     Path(job.draft).write_bytes(png_of(frame.canvas))
 
 
@@ -178,32 +177,16 @@ def make_timeline(job: Job, share: Share) -> None:
     Path(job.draft).write_text(timeline_text(lesson, alpha), "utf-8")
 
 
-def _drawn(stretch: Stretch, picture_at: Callable[..., Picture], share: Share) -> Iterator[Frame]:
-    made = frames(picture_at, stretch.scene.rate, stretch.first, stretch.last)
-    return _watched(made, stretch.last - stretch.first, share)
+def _shown(stretch: Stretch, share: Share, opaque: bool) -> Iterator[Frame]:
+    """The frames of a stretch, opaque on the scene's ground or not, with the film that belongs there."""
+    from pipeline.lesson.filmed import filmed
 
-
-def _filmed(stretch: Stretch, share: Share) -> Iterator[Frame]:
-    scene = stretch.scene
-    if scene.footage is None:
-        return _drawn(stretch, partial(scene.picture, dressing="film"), share)
-    from pipeline.files.footage import footage, under
-
-    numbers = range(stretch.first, stretch.last)
-    moments = (scene.footage.second_at(scene.rate.time_of(number)) for number in numbers)
-    recording = scene.footage.recording
-    film = footage(Path(recording.path), moments, stretch.size)
-    return under(_drawn(stretch, scene.picture, share), _told_at(recording, film))
-
-
-def _told_at(recording: Recording, pictures: Iterator[Pixels]) -> Iterator[Pixels]:
-    """The pictures; what is wrong with their file is told at the place in the script that names it."""
-    try:
-        yield from pictures
-    except Faulty as failure:
-        name = Path(recording.path).name
-        faults = [Fault(recording.place, f"{name} {fault.wrong}", fault.remedy) for fault in failure.faults]
-        raise Faulty(faults) from None
+    scene, numbers = stretch.scene, range(stretch.first, stretch.last)
+    film = scene.footage if opaque or (scene.footage and scene.footage.room) else None
+    dressing: Dressing = "film" if opaque and film is None else "overlay"
+    drawn = frames(partial(scene.picture, dressing=dressing), scene.rate, stretch.first, stretch.last)
+    made = drawn if film is None else filmed(scene, numbers, drawn, opaque)
+    return _watched(made, len(numbers), share)
 
 
 def _watched(made: Iterable[Frame], total: int, share: Share) -> Iterator[Frame]:
@@ -218,7 +201,7 @@ def _png_frames(job: Job, share: Share) -> None:
 
     folder = Path(job.draft)
     folder.mkdir()
-    for frame in _drawn(job.payload, job.payload.scene.picture, share):
+    for frame in _shown(job.payload, share, opaque=False):
         (folder / f"{frame.number:06d}.png").write_bytes(png_of(frame.canvas, level=1))
 
 

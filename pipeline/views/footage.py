@@ -1,4 +1,4 @@
-"""The footage view: where the camera picture goes, or a still of it."""
+"""The footage view: where the camera picture goes, as film or as a still."""
 
 from dataclasses import dataclass
 from fractions import Fraction
@@ -11,10 +11,13 @@ from pipeline.views.signs import centred
 from pipeline.views.stage import Stage
 from pipeline.views.wrapping import wrapped
 
+LEAST_FRAME = 3.0
+"""The least height of the frame, in small type sizes."""
+
 
 @dataclass(frozen=True)
 class Footage:
-    """A frame for the camera picture: empty for the editor to fill, with a caption, or with a still in it.
+    """A frame for the camera picture: with film or a still in it, or empty for the editor to fill.
 
     caption    words under the frame, such as which camera is meant
     frame      a line around it
@@ -29,10 +32,16 @@ class Footage:
         """The frame; it does not change with t."""
         return Picture(float(stage.width), float(stage.height), _marks(self, stage).marks)
 
+    def least_height(self, stage: Stage) -> float:
+        """The caption, and a frame of a few lines' height."""
+        return ((len(_caption(self, stage)) * 1.25 + 0.3) if self.caption else 0.0) * stage.small_type + (
+            LEAST_FRAME * stage.small_type
+        )
+
 
 def frame_box(view: Footage, stage: Stage) -> Box:
     """Where the camera picture stands in the view."""
-    small = max(stage.size("small"), stage.smallest_text)
+    small = stage.small_type
     lines = _caption(view, stage)
     foot = (len(lines) * 1.25 + 0.3) * small if lines else 0.0
     wide, tall = float(stage.width), stage.height - foot
@@ -41,24 +50,28 @@ def frame_box(view: Footage, stage: Stage) -> Box:
     return Box((stage.width - wide) / 2, (stage.height - foot - tall) / 2, wide, tall)
 
 
+def picture_box(view: Footage, stage: Stage) -> Box:
+    """Where the film or the still itself lies: inside the middle of the line around it."""
+    return frame_box(view, stage).inset(stage.line("ring") / 2)
+
+
 def _caption(view: Footage, stage: Stage) -> list[str]:
-    small = max(stage.size("small"), stage.smallest_text)
+    small = stage.small_type
     return wrapped(view.caption, stage.width * 0.98, "regular", small) if view.caption.strip() else []
 
 
 @lru_cache(maxsize=32)
 def _marks(view: Footage, stage: Stage) -> Group:
-    box, weight = frame_box(view, stage), stage.line("ring")
-    inner = box.inset(weight / 2)
+    box, weight, inner = frame_box(view, stage), stage.line("ring"), picture_box(view, stage)
     marks: list[Mark] = []
     if stage.footage is not None:
         marks.append(Image(inner, stage.footage, "still"))
-    else:
+    elif not stage.filmed:
         marks.append(_camera(stage, box))
     if view.frame:
         stroke = Stroke(stage.look.colour("nut"), weight)
         marks.append(Path(rounded(inner, stage.size("corner")), stroke=stroke, name="frame"))
-    small = max(stage.size("small"), stage.smallest_text)
+    small = stage.small_type
     for number, words in enumerate(_caption(view, stage)):
         y = box.bottom + small * (0.3 + 1.25 * (number + 0.5))
         x = min(max(box.x + text_width(words, "regular", small) / 2, 0.0), stage.width / 2)

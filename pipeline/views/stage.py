@@ -8,7 +8,7 @@ from dataclasses import dataclass, fields
 from fractions import Fraction
 from functools import cached_property, lru_cache
 from itertools import accumulate
-from typing import Protocol
+from typing import Protocol, runtime_checkable
 from weakref import WeakKeyDictionary, ref
 
 from pipeline.drawing.look import Look
@@ -69,6 +69,8 @@ class Stage:
 
     footage: Pixels | None = None
     """A still of the camera picture, where the scene has one."""
+    filmed: bool = False
+    """Whether film is laid into the camera picture's frame when it is written: the view leaves it empty."""
 
     @cached_property
     def content(self) -> "Content":
@@ -97,6 +99,11 @@ class Stage:
     def line(self, role: str) -> float:
         """A line weight of the look in pixels."""
         return self.look.line(role) * self.full_height
+
+    @property
+    def small_type(self) -> float:
+        """The type size of small words, in pixels: the look's, and never too small to be read."""
+        return max(self.size("small"), self.smallest_text)
 
     @property
     def smallest_text(self) -> float:
@@ -165,4 +172,22 @@ class View(Protocol):
 
     def picture(self, stage: Stage, t: Fraction) -> Picture:
         """The view at scene second t, `stage.width` by `stage.height`; equal t gives an equal picture."""
+        ...
+
+    def least_height(self, stage: Stage) -> float:
+        """The least height in pixels in which all of it can be read, at the stage's width; no other use is
+        made of the stage's own height."""
+        ...
+
+
+@runtime_checkable
+class Yielding(Protocol):
+    """What a view offers that leaves out signs where its room is short."""
+
+    def easy_height(self, stage: Stage) -> float:
+        """The height in pixels in which nothing is left out, at the stage's width."""
+        ...
+
+    def left_out(self, stage: Stage) -> tuple[str, ...]:
+        """What the stage has no room for, by its name in `lanes.LANE_WORDS`."""
         ...

@@ -109,7 +109,8 @@ def test_telephones_that_were_turned_are_shown_upright(degrees: int, tmp_path: P
 
 def test_overlays_lie_over_it_and_cost_what_changed(film: Path, moving_bar: Bars) -> None:
     moments = [Fraction(n, 50) for n in range(6)]
-    laid = under(moving_bar(64, 36, 6, every=4), footage(film, moments, (64, 36)))
+    ground, whole = np.zeros((36, 64, 4), np.uint8), IntBox(0, 0, 64, 36)
+    laid = under(moving_bar(64, 36, 6, every=4), footage(film, moments, (64, 36)), ground, whole)
     areas = []
     for number, frame in enumerate(laid):
         areas.append(sum(box.area for box in frame.changed))
@@ -118,6 +119,25 @@ def test_overlays_lie_over_it_and_cost_what_changed(film: Path, moving_bar: Bars
         assert frame.canvas[35, 60, :3] == pytest.approx([grey] * 3, abs=2)
         assert frame.canvas[20, 2 + number // 4 * 8, 0] == pytest.approx(128 + grey * 127 / 255, abs=2)
     assert areas == [64 * 36, 0, 64 * 36, 0, 64 * 36, 0]
+
+
+def test_film_runs_in_its_room_and_the_ground_shows_where_it_is_over(film: Path, moving_bar: Bars) -> None:
+    room = IntBox(40, 8, 60, 24)
+    pictures = [*footage(film, [Fraction(n, 25) for n in range(4)], (room.width, room.height)), None]
+    areas = []
+    for number, frame in enumerate(under(moving_bar(64, 36, 5, every=9), pictures, _green(), room)):
+        areas.append(sum(box.area for box in frame.changed))
+        assert frame.canvas[2, 60].tolist() == [0, 200, 0, 200], "the ground lies beside it"
+        seen = [number * 8] * 3 + [255] if number < 4 else [0, 200, 0, 200]
+        assert frame.canvas[20, 50] == pytest.approx(seen, abs=2)
+        assert frame.canvas[20, 2, 0] == 128, "the overlay lies over both"
+    assert areas == [64 * 36, *[room.area] * 4]
+
+
+def _green() -> np.ndarray:
+    ground = np.zeros((36, 64, 4), np.uint8)
+    ground[:] = (0, 200, 0, 200)
+    return ground
 
 
 def test_a_picture_that_would_fill_the_frame_only_as_a_giant_is_refused(tmp_path: Path) -> None:
