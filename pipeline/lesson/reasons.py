@@ -8,6 +8,7 @@ from pipeline.errors import Faulty
 from pipeline.files.pages import Block, Points, Table, Words
 from pipeline.lesson.answers import freed
 from pipeline.music.fragment import Fragment
+from pipeline.reasoning.elsewhere import elsewhere
 from pipeline.reasoning.explain import Weighed, against, weigh
 from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.names import told_apart
@@ -41,11 +42,7 @@ def reason_blocks(fragment: Fragment, habits: Habits) -> Iterator[Block]:
     yield Table(("", "Where the hand is", "Sum", "What it costs most", "Clues"), rows, wide=3)
     yield Words(_verdict(printed, named) if printed else against_it)
     if printed and named:
-        sentences = (
-            f"{name}, {one.reading.name}, {against(fragment, one.reading, printed.reading)}."
-            for name, one in named
-        )
-        yield Points(tuple(sentences))
+        yield Points(tuple(_compared(fragment, name, one, printed) for name, one in named))
     yield Words(f"Clues that were heard: {heard(fragment)}.")
     shape = outline(fragment, printed.reading).shape if printed else ()
     if shape:
@@ -81,6 +78,13 @@ def _verdict(printed: Weighed, named: list[tuple[str, Weighed]]) -> str:
         f"By these sums alone {' and '.join(easier)} {are} easier than the printed reading, "
         f"{printed.reading.name}, which stands as its author wrote it."
     )
+
+
+def _compared(fragment: Fragment, name: str, rival: Weighed, printed: Weighed) -> str:
+    """What a rival costs against the printed reading, and which notes it puts elsewhere."""
+    costs = against(fragment, rival.reading, printed.reading)
+    moved = elsewhere(fragment, rival.reading, printed.reading)
+    return f"{name}, {rival.reading.name}, {costs}." + (f" {moved[0].upper()}{moved[1:]}." if moved else "")
 
 
 def _places(weighed: Weighed) -> tuple[tuple[int, int], ...]:

@@ -10,6 +10,7 @@ from typing import Any
 from pipeline.music.fragment import Fragment
 from pipeline.reasoning.clue import described
 from pipeline.reasoning.costs import NAMES
+from pipeline.reasoning.elsewhere import elsewhere
 from pipeline.reasoning.fingering import readings
 from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.limits import Region
@@ -70,6 +71,8 @@ class Weighed:
     met: tuple[str, ...]
     broken: tuple[str, ...]
     apart: str
+    elsewhere: str = ""
+    """Which notes lie in another place than in the first reading."""
     remarks: tuple[str, ...] = ()
     """What the strokes and the pinch harmonics of the reading mean, a sentence each."""
 
@@ -150,7 +153,8 @@ def _weighed(fragment: Fragment, found: Sequence[Reading], index: int, remarks: 
         tuple(described(fragment, fragment.clues[i]) for i in s) for s in (reading.met, reading.broken)
     )
     causes = tuple(by_cause(reading.costs).items())
-    return Weighed(reading, causes, met, broken, apart(fragment, found, index), remarks)
+    moved = elsewhere(fragment, reading, found[0])
+    return Weighed(reading, causes, met, broken, apart(fragment, found, index), moved, remarks)
 
 
 def _clues(fragment: Fragment, which: Sequence[int]) -> tuple[str, ...]:
@@ -168,7 +172,7 @@ def apart(fragment: Fragment, found: Sequence[Reading], index: int) -> str:
         return (
             f"With the hand at {reading.name} it spares what the second has: {_worst(fragment, other, less)}."
         )
-    gains = f", though it spares {CAUSE_WORDS[less[0][0]]}" if less else ""
+    gains = f", though it spares {_by(less[0])}" if less else ""
     extra = f"{reading.total - other.total:.2f}"
     return f"With the hand at {reading.name} it costs {extra} more: {_worst(fragment, reading, more)}{gains}."
 
@@ -180,7 +184,7 @@ def against(fragment: Fragment, rival: Reading, chosen: Reading) -> str:
     if abs(apart_by) < 0.005:
         return "costs the same"
     if apart_by > 0:
-        gains = f", though it spares {CAUSE_WORDS[less[0][0]]}" if less else ""
+        gains = f", though it spares {_by(less[0])}" if less else ""
         return f"costs {apart_by:.2f} more: {_worst(fragment, rival, more)}{gains}"
     pays = f"has more of {CAUSE_WORDS[more[0][0]]}, yet " if more else ""
     return f"{pays}costs {-apart_by:.2f} less: it spares {_worst(fragment, chosen, less)}"
@@ -193,11 +197,16 @@ def _gaps(dear: Reading, cheap: Reading) -> list[tuple[str, float]]:
     return sorted((gap for gap in gaps if gap[1] > 0), key=lambda gap: (-gap[1], NAMES.index(gap[0])))
 
 
+def _by(gap: tuple[str, float]) -> str:
+    """A cause and how much it grows: `thick strings by 2.24`."""
+    return f"{CAUSE_WORDS[gap[0]]} by {gap[1]:.2f}"
+
+
 def _worst(fragment: Fragment, dear: Reading, gaps: Sequence[tuple[str, float]]) -> str:
     """The causes that tell most, with the dearest single case of the first."""
     if not gaps:
         return "nothing that is named"
-    named = " and ".join(CAUSE_WORDS[cause] for cause, _ in gaps[:2])
+    named = " and ".join(map(_by, gaps[:2]))
     cause = "shift_length" if gaps[0][0] in _MOVES else gaps[0][0]
     cases = [cost for cost in dear.costs if cost.cause == cause]
     case = max(cases, key=lambda cost: (cost.amount, -cost.note))
@@ -213,6 +222,7 @@ def _reading_data(weighed: Weighed) -> dict[str, Any]:
         "met": list(weighed.met),
         "broken": list(weighed.broken),
         "apart": weighed.apart,
+        "elsewhere": weighed.elsewhere,
         "remarks": list(weighed.remarks),
         "places": [asdict(place) for place in reading.places],
         "costs": [
@@ -248,6 +258,8 @@ def _words(weighing: Weighing) -> Iterable[str]:
         yield f"The first is ahead of the second by {weighing.margin:.2f}."
     for number, weighed in enumerate(weighing.readings, start=1):
         yield f"{number}. {weighed.apart}"
+        if weighed.elsewhere:
+            yield f"   {weighed.elsewhere}"
         if weighed.met:
             yield f"   meets {_grouped(weighing.fragment, weighed.reading.met)}"
         if weighed.broken:

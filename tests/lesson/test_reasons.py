@@ -34,6 +34,7 @@ def test_the_printed_reading_comes_first_and_every_rival_is_held_against_it() ->
     for name, row, sentence in zip(NAMES[1:], table.rows[1:], points.items, strict=True):
         assert sentence.startswith(f"{name}, {row[1]}, ")
         assert (" more: " in sentence) == (float(row[2]) > own)
+        assert " elsewhere, " in sentence
     easier = [row[0] for row in table.rows[1:] if float(row[2]) < own]
     verdict = next(
         block.text for block in blocks if isinstance(block, Words) and "By these sums" in block.text
