@@ -8,6 +8,7 @@ from typing import Any
 from pipeline.files.captions import FASTEST
 from pipeline.lesson.beats import OutOfReach, bars_span, beat_of, clip_map, notes_span
 from pipeline.lesson.check_files import file_length
+from pipeline.lesson.check_rooms import check_rooms
 from pipeline.lesson.material import ClipKeys
 from pipeline.lesson.proof import At, Proof
 from pipeline.lesson.script import NONE, Episode, PlayingKeys, SceneKeys, SegmentKeys, flowing
@@ -225,6 +226,16 @@ class SceneChecks:
             self._stop(at, view, fragment.guitar if fragment else scene.episode.guitar.made())
             if _backwards(times, fragment):
                 self.proof.add((*at, "until"), "the view goes before it comes", "write a later time")
+        self._rooms(scene, fragment, span)
+
+    def _rooms(self, scene: SceneAt, fragment: Fragment | None, span: Span) -> None:
+        keys = ("arrangement", "look")
+        sound = self.proof.sound((), "frame", "guitar") and self.proof.sound((*scene.at, "views"))
+        if sound and all(self.proof.sound(at, *keys) for at in (scene.at, scene.at[:2], ())):
+            arrangement, look = (str(flowing(key, *scene.levels) or "stack") for key in keys)
+            check_rooms(
+                self.proof, scene.at, scene.episode, scene.keys.views, arrangement, look, fragment, span
+            )
 
     def _spot(self, at: At, view: Any, notes: int) -> None:
         """A note that a view points at is counted within what the scene plays."""

@@ -8,11 +8,12 @@ from pipeline.drawing.look import Look
 from pipeline.drawing.picture import Box
 from pipeline.errors import Place
 from pipeline.files.images import read_image
+from pipeline.lesson.allotted import allotted
 from pipeline.lesson.arrange import Composition, Placed, Zoom
 from pipeline.lesson.heard import Recording
 from pipeline.lesson.part import Part
 from pipeline.lesson.plan import Levels
-from pipeline.lesson.rooms import boxes, type_height
+from pipeline.lesson.rooms import type_height
 from pipeline.lesson.script import SceneKeys
 from pipeline.lesson.shown import ViewKeys
 from pipeline.lesson.timeline import Following, Timeline
@@ -69,17 +70,17 @@ def _placed(levels: Levels, playing: Playing, look: Look, seen: Seen) -> tuple[P
     width, height = levels.episode.frame.size
     views = levels.scene.views
     arrangement = str(levels.value("arrangement") or DEFAULT_ARRANGEMENT)
-    arranged = [view for view in views if not view.lies_over]
-    rooms = iter(boxes(arrangement, width, height, [view.share for view in arranged]))
-    placed = []
-    for view in views:
-        box = boxes("stack", width, height, [1.0])[0] if view.lies_over else next(rooms)
-        since, until = _shown(view, playing)
+
+    def stage_in(view: ViewKeys, box: Box) -> Stage:
         sound = seen.heard if view.show == SOUND_VIEW else None
-        stage = _stage(playing, look, box, type_height(width, height), (since, until), sound)
-        made = view.made()
-        if view.show in ON_THE_NECK and stage.fragment is None:
-            stage = replace(stage, fragment=_silent(levels))
+        stage = _stage(playing, look, box, type_height(width, height), _shown(view, playing), sound)
+        silent = view.show in ON_THE_NECK and stage.fragment is None
+        return replace(stage, fragment=_silent(levels)) if silent else stage
+
+    placed = []
+    for view, box in zip(views, allotted(arrangement, (width, height), views, stage_in), strict=True):
+        since, until = _shown(view, playing)
+        made, stage = view.made(), stage_in(view, box)
         if isinstance(made, FootageView) and seen.picture is not None:
             made, stage = _pictured(made, stage, seen.picture)
         placed.append(Placed(view.show, made, stage, box, since, until))

@@ -70,14 +70,15 @@ def _bar_marks(brush: Brush, system: System, placed: Placed) -> list[Mark]:
         marks.extend(_repeat_sign(brush, placed.x, 1))
     if piece.opens and not brush.sheet.wants.clef and meter_shown(brush.sheet.fragment, piece.measure):
         marks.extend(_meter(brush, piece.measure, meter_left(brush.sheet, placed)))
-    if piece.opens and brush.sheet.wants.numbers and _numbered(brush, system, placed):
+    room = brush.sheet.sizes.number_lane > 0
+    if piece.opens and room and brush.sheet.wants.numbers and _numbered(brush, system, placed):
         marks.append(centred(str(_number(brush, piece.measure)), placed.x, brush.sheet.sizes.number_lane,
                              brush.sheet.sizes.small, brush.colour("ink-soft"), "regular",
                              f"bar number {piece.measure}"))  # fmt: skip
     ending = next((r for r in repeats if r.last == piece.measure and piece.closes), None)
     if ending:
         marks.extend(_repeat_sign(brush, placed.right, -1))
-        if ending.times > 2:
+        if ending.times > 2 and room:
             marks.append(_times(brush, placed, ending.times))
     elif piece.closes:
         marks.append(_bar_line(brush, placed.right))

@@ -17,6 +17,10 @@ from pipeline.views.stage import Stage
 
 INLAYS = {3: 1, 5: 1, 7: 1, 9: 1, 12: 2, 15: 1, 17: 1, 19: 1, 21: 1, 24: 2, 27: 1, 29: 1, 31: 1, 33: 1, 36: 2}
 """Frets with position marks and how many (common practice, no source)."""
+ACROSS = 1.1
+"""The neck's edges beyond its outer strings, together, in string gaps."""
+LEAST_GAP = 0.55
+"""The least distance of strings on a neck, in small type sizes: their marks are still told apart."""
 WIDEST = 1.7
 """The window is widened until a millimetre along is at most so many times one across."""
 
@@ -47,6 +51,11 @@ def window_for(guitar: Guitar, frets: Iterable[int], least_mm: float) -> Window:
         return Window(guitar.fret_mm(0), right + (right - left) * 0.02, True)
     beyond = (guitar.fret_mm(low - 1) - guitar.fret_mm(low - 2)) * 0.3
     return Window(left - beyond, right + (right - left) * 0.02, False)
+
+
+def least_board(guitar: Guitar, stage: Stage) -> float:
+    """The least height of a neck's box, in pixels."""
+    return (guitar.string_count - 1 + ACROSS) * LEAST_GAP * stage.small_type
 
 
 def whole_window(guitar: Guitar) -> Window:
@@ -81,7 +90,7 @@ class Board:
     @cached_property
     def gap(self) -> float:
         """The distance of neighbouring strings at the wide end."""
-        return self.box.height / (self.guitar.string_count - 1 + 1.1)
+        return self.box.height / (self.guitar.string_count - 1 + ACROSS)
 
     @cached_property
     def _across(self) -> float:
@@ -248,7 +257,7 @@ def number_y(board: Board, small: float) -> float:
 
 def fret_numbers(board: Board, stage: Stage) -> list[Mark]:
     """Numbers under the frets: all where there is room, else those of the inlays; a capo says its fret."""
-    small = max(stage.size("small"), stage.smallest_text)
+    small = stage.small_type
     marks: list[Mark] = []
     shown = [f for f in range(1, board.guitar.highest_fret + 1) if board.inside(f)]
     room = min(

@@ -39,7 +39,7 @@ def reach_mm(board: Board, position: float) -> tuple[float, float]:
 
 def _lane(board: Board, stage: Stage) -> tuple[float, float]:
     """Top and height of the bracket's lane."""
-    small = max(stage.size("small"), stage.smallest_text)
+    small = stage.small_type
     tall = small * 1.22
     return board.box.y - tall - small * 0.16, tall
 

@@ -7,11 +7,13 @@ from math import pi, sin
 from typing import Literal
 
 from pipeline.drawing.picture import Box, Group, Mark, Picture
+from pipeline.music.guitar import Guitar
 from pipeline.music.note import Note
 from pipeline.views.board import (
     WIDEST,
     Board,
     board_marks,
+    least_board,
     whole_window,
     window_for,
 )
@@ -62,6 +64,11 @@ class Neck:
             marks.extend(_on_neck(self, stage, t))
         return Picture(float(stage.width), float(stage.height), tuple(marks))
 
+    def least_height(self, stage: Stage) -> float:
+        """The hand, the tightest neck, and the fret numbers."""
+        guitar = stage.fragment.guitar if stage.fragment else Guitar()
+        return 2 * stage.size("gap") + sum(lanes_of(self, stage)) + least_board(guitar, stage)
+
 
 def played(stage: Stage) -> list[Note]:
     """The placed notes that some pass plays; all where nothing is played. A dead note may have no fret."""
@@ -78,13 +85,17 @@ def has_hand(stage: Stage) -> bool:
     return known and (bool(stage.passes) or len(stage_stays(stage)) == 1)
 
 
+def lanes_of(view: Neck, stage: Stage) -> tuple[float, float]:
+    """Room for the hand over the neck, and for fret numbers under it."""
+    top = stage.small_type * 1.5 if view.hand and has_hand(stage) else 0.0
+    return top, stage.small_type * 1.25 if view.numbers else 0.0
+
+
 @lru_cache(maxsize=32)
 def board_of(view: Neck, stage: Stage) -> Board:
     """The board of a stage: the same window for the whole scene, so that nothing jumps."""
     assert stage.fragment is not None
-    small = max(stage.size("small"), stage.smallest_text)
-    top = small * 1.5 if view.hand and has_hand(stage) else 0.0
-    bottom = small * 1.25 if view.numbers else 0.0
+    top, bottom = lanes_of(view, stage)
     edge = stage.size("gap")
     side = stage.size("space") * 0.8
     box = Box(side, edge + top, stage.width - 2 * side, stage.height - 2 * edge - top - bottom)

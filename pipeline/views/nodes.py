@@ -10,7 +10,7 @@ from pipeline.drawing.outline import diamond, line, rounded, smooth
 from pipeline.drawing.picture import Box, Group, Mark, Path, Picture, Stroke
 from pipeline.drawing.typeface import text_width
 from pipeline.music.guitar import Guitar
-from pipeline.music.harmonics import Node, deviation, nodes, semitones
+from pipeline.music.harmonics import HIGHEST_PARTIAL, Node, deviation, nodes, semitones
 from pipeline.music.note import Note
 from pipeline.music.pitch import pitch_name
 from pipeline.views.board import INLAYS
@@ -23,6 +23,9 @@ from pipeline.views.stage import Stage
 
 NEAR_FRETS = 0.3
 """A harmonic's touch lights a node that is at most so many frets away."""
+
+FOOT, ROW = 1.3, 1.25
+"""The height of the fret numbers, and the least height of a partial's row, in small type sizes."""
 
 
 @dataclass(frozen=True)
@@ -54,6 +57,20 @@ class Nodes:
             sounding = (i for i in moment_at(stage, t).sounding if i in own)
             marks += (_lit(self, stage, stop, i) for i in sounding if stopped(notes[i]) == stop.fret)
         return Picture(float(stage.width), float(stage.height), tuple(marks))
+
+    def least_height(self, stage: Stage) -> float:
+        """A row a partial, and the fret numbers: where there is less, the highest partials are left out."""
+        return 2 * edge_of(stage) + (FOOT + self.rows * ROW) * stage.small_type
+
+    @property
+    def rows(self) -> int:
+        """How many partials are asked for, from the second on."""
+        return max(min(self.partials, HIGHEST_PARTIAL) - 1, 1)
+
+
+def edge_of(stage: Stage) -> float:
+    """Free room at the top and bottom."""
+    return stage.size("gap") * 1.5
 
 
 @dataclass(frozen=True)
@@ -122,12 +139,11 @@ class Plan:
 def plan_of(view: Nodes, stage: Stage, stop: Stop) -> Plan:
     """Rows from the second partial down, as many as the height holds in legible type."""
     assert stage.fragment is not None
-    small = max(stage.size("small"), stage.smallest_text)
-    edge, side = stage.size("gap") * 1.5, stage.size("space") * 0.8
-    foot = small * 1.3
+    small = stage.small_type
+    edge, side = edge_of(stage), stage.size("space") * 0.8
+    foot = small * FOOT
     room = stage.height - 2 * edge - foot
-    count = max(1, min(view.partials, 9) - 1, 1)
-    count = max(1, min(count, int(room / (small * 1.25))))
+    count = max(1, min(view.rows, int(room / (small * ROW) + 1e-6)))
     pitch = min(room / count, small * 2.6)
     top = edge + (room - pitch * count) / 2
     rows = {partial: top + pitch * (place + 0.5) for place, partial in enumerate(range(2, 2 + count))}

@@ -11,7 +11,7 @@ from pipeline.drawing.typeface import cap_height
 from pipeline.music.clues import KINDS
 from pipeline.music.fragment import ClueMark, Fragment
 from pipeline.reasoning.reading import Reading
-from pipeline.views.board import Board, board_marks
+from pipeline.views.board import Board, board_marks, least_board
 from pipeline.views.brush import panel
 from pipeline.views.hand import hand_at, stays_of
 from pipeline.views.handmarks import hand_field
@@ -25,7 +25,7 @@ from pipeline.views.notemarks import (
     ringing_marks,
     sounding_marks,
 )
-from pipeline.views.rivalnames import first_line, head_height, name_marks, small_type
+from pipeline.views.rivalnames import FIRST, first_line, head_height, name_marks
 from pipeline.views.sounding import line_of, moment_at, stage_line
 from pipeline.views.stage import Stage
 from pipeline.views.wrapping import wrapped
@@ -66,6 +66,16 @@ class Readings:
             marks.append(_caption(self, stage, clue))
         return Picture(float(stage.width), float(stage.height), tuple(marks))
 
+    def least_height(self, stage: Stage) -> float:
+        """A name, the tightest neck and its fret numbers for each row of readings, and the clue."""
+        if stage.fragment is None:
+            return 0.0
+        rows = max(1, len(stage.readings[:MOST])) if self.arrange == "stacked" else 1
+        words = FIRST + (1.2 if self.numbers else 0.2)
+        each = words * stage.small_type + least_board(stage.fragment.guitar, stage)
+        between = (rows - 1) * stage.size("space") * 0.5
+        return 2 * stage.size("gap") + rows * each + between + _caption_height(self, stage)
+
 
 @dataclass(frozen=True, eq=False)
 class Cell:
@@ -84,7 +94,7 @@ def _caption_lines(stage: Stage, clue: int) -> list[str]:
     mark = stage.fragment.clues[clue]
     words = clue_words(mark)
     return wrapped(
-        words, stage.width - stage.size("space") * 2.4 - small_type(stage) * 1.2, "regular", small_type(stage)
+        words, stage.width - stage.size("space") * 2.4 - stage.small_type * 1.2, "regular", stage.small_type
     )
 
 
@@ -99,7 +109,7 @@ def _caption_height(view: Readings, stage: Stage) -> float:
     if not view.clues or stage.fragment is None or not stage.fragment.clues:
         return 0.0
     most = max(len(_caption_lines(stage, i)) for i in range(len(stage.fragment.clues)))
-    return (most * 1.25 + 0.3) * small_type(stage)
+    return (most * 1.25 + 0.3) * stage.small_type
 
 
 def differing(readings: tuple[Reading, ...], note: int) -> bool:
@@ -131,7 +141,7 @@ def cells_of(view: Readings, stage: Stage) -> tuple[Cell, ...]:
     placed = [reading.on(fragment) for reading in readings]
     notes = [note for one in placed for note in one.notes if _played(stage, note.onset)]
     differ = frozenset(i for i in range(len(fragment.notes)) if differing(readings, i))
-    small, cells = small_type(stage), []
+    small, cells = stage.small_type, []
     above = head_height(stage, [reading.name for reading in readings], wide)
     for number, (reading, one) in enumerate(zip(readings, placed, strict=True)):
         column, row = number % columns, number // columns
@@ -245,7 +255,7 @@ def clue_at(stage: Stage, t: Fraction) -> int | None:
 @lru_cache(maxsize=256)
 def _caption(view: Readings, stage: Stage, clue: int) -> Group:
     """The clue in words, at the foot."""
-    small = small_type(stage)
+    small = stage.small_type
     lines = _caption_lines(stage, clue)
     x = stage.size("space") * 0.8
     y = stage.height - stage.size("gap") - _caption_height(view, stage) + small * 0.3
@@ -271,7 +281,7 @@ def _caption(view: Readings, stage: Stage, clue: int) -> Group:
 @lru_cache(maxsize=256)
 def _verdict(view: Readings, stage: Stage, number: int, clue: int) -> tuple[Group, ...]:
     """A tick where the reading keeps the clue, a cross where it breaks it, nothing where neither is said."""
-    cell, small = cells_of(view, stage)[number], small_type(stage)
+    cell, small = cells_of(view, stage)[number], stage.small_type
     x, y, half = cell.head.right - small * 0.6, first_line(stage, cell.head), small * 0.34
     if clue in cell.reading.met:
         outline, role, name = (

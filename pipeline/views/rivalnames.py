@@ -18,18 +18,13 @@ CHIP, FIRST = 1.12, 1.35
 FACE = "semibold"
 
 
-def small_type(stage: Stage) -> float:
-    """The size of small type in pixels."""
-    return max(stage.size("small"), stage.smallest_text)
-
-
 @lru_cache(maxsize=64)
 def name_lines(stage: Stage, name: str, width: float) -> tuple[str, ...]:
     """A name over a neck of a width: the first line (it may be empty) beside the chip, others under it.
 
     It stays whole where it fits in one line or breaks at its comma; else what tells it from its rivals stays.
     """
-    size, beside = _type(stage), width - _indent(stage) - small_type(stage) * 1.6
+    size, beside = _type(stage), width - _indent(stage) - stage.small_type * 1.6
     zone, _, part = name.rpartition(", ")
     if text_width(name, FACE, size) <= beside:
         return (name,)
@@ -43,17 +38,17 @@ def name_lines(stage: Stage, name: str, width: float) -> tuple[str, ...]:
 def head_height(stage: Stage, names: list[str], width: float) -> float:
     """Room for the names of rivals that stand side by side or under each other."""
     lines = max(len(name_lines(stage, name, width)) for name in names)
-    return small_type(stage) * FIRST + (lines - 1) * LINE * _type(stage)
+    return stage.small_type * FIRST + (lines - 1) * LINE * _type(stage)
 
 
 def first_line(stage: Stage, head: Box) -> float:
     """The middle of the first line of a head."""
-    return head.y + small_type(stage) * (FIRST / 2 - 0.06)
+    return head.y + stage.small_type * (FIRST / 2 - 0.06)
 
 
 def name_marks(stage: Stage, head: Box, name: str, number: int) -> list[Mark]:
     """A letter on a chip and the reading's name."""
-    small, look, size = small_type(stage), stage.look, _type(stage)
+    small, look, size = stage.small_type, stage.look, _type(stage)
     side = small * CHIP
     chip = Box(head.x, first_line(stage, head) - side / 2, side, side)
     y = chip.centre[1] + cap_height(FACE, size) / 2
@@ -81,10 +76,10 @@ def cut_to(text: str, width: float, face: str, size: float) -> str:
 
 
 def _type(stage: Stage) -> float:
-    small = small_type(stage)
+    small = stage.small_type
     return min(max(small, stage.size("body")), small * 1.15)
 
 
 def _indent(stage: Stage) -> float:
     """From the left of a head to its words."""
-    return small_type(stage) * (CHIP + 0.4)
+    return stage.small_type * (CHIP + 0.4)

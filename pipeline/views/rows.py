@@ -10,7 +10,7 @@ from pipeline.music.fragment import Fragment
 from pipeline.timing import Moments
 from pipeline.views.brush import Brush
 from pipeline.views.columns import Sheet, make_sheet, pieces_of
-from pipeline.views.lanes import Measures, Wants, measure_strip
+from pipeline.views.lanes import LANE_HEIGHTS, Measures, Wants, full_height, measure_strip, wanted_lanes
 from pipeline.views.stage import Stage
 from pipeline.views.strip import System, broken, fill, prefix_width
 
@@ -104,6 +104,23 @@ def strip_sizes(wants: Wants, stage: Stage, fragment: Fragment, room: float) -> 
     """The strip's measures in a room, at the look's sizes at most."""
     small = max(stage.size("small"), stage.smallest_text)
     return measure_strip(fragment, wants, room, small, stage.size("string-gap"), stage.size("digit"))
+
+
+def least_strip(wants: Wants, stage: Stage, fragment: Fragment) -> float:
+    """The least height of a view with one row: the strings at their tightest, without lanes."""
+    return strip_sizes(wants, stage, fragment, 0.0).height + 2 * edge(stage)
+
+
+def least_signs(wants: Wants, stage: Stage, fragment: Fragment) -> float:
+    """The height of the lanes that say how each note is played: strokes, letters and bends."""
+    over, _ = wanted_lanes(fragment, wants)
+    small = max(stage.size("small"), stage.smallest_text)
+    return small * sum(LANE_HEIGHTS[name] for lane in over for name in lane if name in ("attack", "bend"))
+
+
+def full_strip(wants: Wants, stage: Stage, fragment: Fragment) -> float:
+    """The height of a view with one row at its tightest that leaves no lane out."""
+    return full_height(fragment, wants, stage.small_type) + 2 * edge(stage)
 
 
 def rows_of(sheet: Sheet, measures: range, width: float, page: bool) -> list[System]:

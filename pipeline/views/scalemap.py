@@ -12,7 +12,7 @@ from pipeline.music.guitar import Guitar
 from pipeline.music.pitch import parse_pitch, pitch_class_name
 from pipeline.music.positions import Position, positions
 from pipeline.music.scales import SCALES, Scale
-from pipeline.views.board import WIDEST, Board, board_marks, halves, whole_window, window_for
+from pipeline.views.board import WIDEST, Board, board_marks, halves, least_board, whole_window, window_for
 from pipeline.views.brush import panel
 from pipeline.views.notemarks import Spot, coming_marks, ringing_marks, sounding_marks
 from pipeline.views.signs import centred
@@ -68,6 +68,11 @@ class Scalemap:
         marks += [_live(self, stage, i, "sounding") for i in lit]
         return Picture(float(stage.width), float(stage.height), tuple(marks))
 
+    def least_height(self, stage: Stage) -> float:
+        """The heading, the tightest neck, and the fret numbers."""
+        words = (1.5 if self.heading else 0.0) + (1.25 if self.numbers else 0.0)
+        return 2 * stage.size("gap") + words * stage.small_type + least_board(guitar_of(stage), stage)
+
     @property
     def known(self) -> Scale:
         """The scale itself."""
@@ -97,7 +102,7 @@ def position_of(view: Scalemap, guitar: Guitar) -> Position | None:
 @lru_cache(maxsize=32)
 def boards_of(view: Scalemap, stage: Stage) -> tuple[Board, ...]:
     """The neck under the map, with room for open strings; in a narrow room its halves, one over the other."""
-    guitar, small = guitar_of(stage), max(stage.size("small"), stage.smallest_text)
+    guitar, small = guitar_of(stage), stage.small_type
     edge, side = stage.size("gap"), stage.size("space") * 0.8
     top = small * 1.5 if view.heading else 0.0
     foot = small * 1.25 if view.numbers else 0.0
@@ -201,7 +206,7 @@ def _pretty(name: str) -> str:
 
 def _heading(view: Scalemap, stage: Stage, board: Board, position: Position | None) -> list[Mark]:
     """The scale's name, and which position is brought out."""
-    small, look = max(stage.size("small"), stage.smallest_text), stage.look
+    small, look = stage.small_type, stage.look
     size = min(max(small, stage.size("body")), small * 1.2)
     y = stage.size("gap") + small * 0.66 + cap_height("semibold", size) / 2
     words = f"{_pretty(view.tonic)} {view.scale}"

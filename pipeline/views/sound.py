@@ -16,6 +16,9 @@ from pipeline.views.soundmarks import Clip, scale_marks, scale_width, spectrum_m
 from pipeline.views.stage import Stage
 from pipeline.views.wrapping import wrapped
 
+LEAST_PART = 2.0
+"""The least height of the wave or the spectrogram, in small type sizes."""
+
 
 @dataclass(frozen=True)
 class Sound:
@@ -51,6 +54,13 @@ class Sound:
             if at is not None:
                 marks.append(translate((_cursor(self, stage),), plan.clip.x(at), 0.0, "cursor"))
         return Picture(float(stage.width), float(stage.height), tuple(marks))
+
+    def least_height(self, stage: Stage) -> float:
+        """The labels, each part a few lines high, and the remark."""
+        lines = len(_remark_lines(self, stage))
+        words = (lines * 1.25 + 0.35 if lines else 0.0) + (1.25 if self.labels != "none" else 0.0)
+        parts = LEAST_PART * (2 if self.parts == "both" else 1)
+        return stage.size("gap") * 3.6 + (words + parts) * stage.small_type
 
 
 @dataclass(frozen=True, eq=False)
@@ -93,7 +103,7 @@ def plan_of(view: Sound, stage: Stage) -> Plan | None:
     heard = stage.heard
     if heard is None or not heard.samples:
         return None
-    small = max(stage.size("small"), stage.smallest_text)
+    small = stage.small_type
     edge, side, gap = stage.size("gap") * 1.3, stage.size("space") * 0.8, stage.size("gap")
     scale = scale_width(small) if view.parts != "wave" else 0.0
     left, right = side + scale, stage.width - side
@@ -112,7 +122,7 @@ def plan_of(view: Sound, stage: Stage) -> Plan | None:
 
 
 def _remark_lines(view: Sound, stage: Stage) -> list[str]:
-    small = max(stage.size("small"), stage.smallest_text)
+    small = stage.small_type
     width = stage.width - stage.size("space") * 2.4
     return wrapped(view.remark, width, "regular", small) if view.remark.strip() else []
 

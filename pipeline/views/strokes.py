@@ -25,6 +25,10 @@ TALL = 0.95
 """The pick's height in string gaps."""
 HEAD, FOOT = BEYOND + TALL + 0.1, 0.85
 """Room over the first string, for the pick where a stroke begins, and under the last one, in string gaps."""
+WORD_ROOM = 1.15
+"""The height of the words of changes, in small type sizes."""
+LEAST_GAP = 0.8
+"""The least distance of strings, in small type sizes."""
 CROSS = 0.5
 """The width of a dead note's cross, in type sizes."""
 WORDS = {"inside": "inside", "outside": "outside", "onward": "on"}
@@ -54,6 +58,17 @@ class Strokes:
             marks.extend(_moving(self, stage, plan, t))
         return Picture(float(stage.width), float(stage.height), tuple(marks))
 
+    def least_height(self, stage: Stage) -> float:
+        """The strings that are stroked, at their tightest, the pick over them and the words under them."""
+        columns = columns_of(stage)
+        if stage.fragment is None or not columns:
+            return 0.0
+        used = [stage.fragment.notes[i].string or 1 for column in columns for i in column]
+        gaps = HEAD + max(used) - min(used) + FOOT
+        turns = self.changes and any(changes_of(stage.fragment.notes, columns))
+        words = WORD_ROOM if turns else 0.0
+        return 2 * stage.size("gap") + (gaps * LEAST_GAP + words) * stage.small_type
+
 
 @dataclass(frozen=True, eq=False)
 class Plan:
@@ -68,23 +83,27 @@ class Plan:
     words_y: float
 
 
+def columns_of(stage: Stage) -> list[tuple[int, ...]]:
+    """The notes that start together and whose strings are known, as far as some pass plays them."""
+    notes = stage.fragment.notes if stage.fragment else ()
+    known = [c for c in stage_line(stage).columns if all(notes[i].string is not None for i in c)]
+    if not stage.passes:
+        return known
+    return [c for c in known if any(notes[c[0]].onset in one.beats for one in stage.passes)]
+
+
 @lru_cache(maxsize=32)
 def plan_of(view: Strokes, stage: Stage) -> Plan | None:
     """Lay the strings and the pick's way out; None where there is nothing to stroke."""
-    fragment, line_ = stage.fragment, stage_line(stage)
-    if fragment is None:
+    fragment, line_, columns = stage.fragment, stage_line(stage), columns_of(stage)
+    if fragment is None or not columns:
         return None
     notes = fragment.notes
-    columns = [c for c in line_.columns if all(notes[i].string is not None for i in c)]
-    if stage.passes:
-        columns = [c for c in columns if any(notes[c[0]].onset in one.beats for one in stage.passes)]
-    if not columns:
-        return None
     used = {notes[i].string or 1 for c in columns for i in c}
     strings = list(range(min(used), max(used) + 1))
-    small = max(stage.size("small"), stage.smallest_text)
+    small = stage.small_type
     turns = view.changes and any(changes_of(notes, columns))
-    words = small * 1.15 if turns else 0.0
+    words = small * WORD_ROOM if turns else 0.0
     edge = stage.size("gap")
     room = stage.height - 2 * edge - words
     gaps = HEAD + len(strings) - 1 + FOOT

@@ -10,7 +10,19 @@ from pipeline.views.brush import panel
 from pipeline.views.columns import make_sheet
 from pipeline.views.lanes import Wants
 from pipeline.views.paging import paged
-from pipeline.views.rows import Laid, between, edge, lay_rows, rows_of, shown_measures, side, strip_sizes
+from pipeline.views.rows import (
+    Laid,
+    between,
+    edge,
+    full_strip,
+    lay_rows,
+    least_signs,
+    least_strip,
+    rows_of,
+    shown_measures,
+    side,
+    strip_sizes,
+)
 from pipeline.views.scrolling import lay_strip, scrolled
 from pipeline.views.stage import Stage
 
@@ -51,6 +63,29 @@ class Tab:
     @property
     def wants(self) -> Wants:
         return Wants(self.strokes, self.fingers, self.rhythm, self.numbers, self.tuning)
+
+    def least_height(self, stage: Stage) -> float:
+        """One row at its tightest, with how each note is played, or as many as are asked for."""
+        if stage.fragment is None or not stage.fragment.measures:
+            return 0.0
+        signs = least_signs(self.wants, stage, stage.fragment)
+        return self._rows(stage, least_strip(self.wants, stage, stage.fragment) + signs)
+
+    def easy_height(self, stage: Stage) -> float:
+        """One row with every lane, or as many as are asked for."""
+        if stage.fragment is None or not stage.fragment.measures:
+            return 0.0
+        return self._rows(stage, full_strip(self.wants, stage, stage.fragment))
+
+    def _rows(self, stage: Stage, one: float) -> float:
+        """The height of the rows that are asked for, from that of a view with one."""
+        more = max(0, self.rows - 1) if self.strip == "paged" else 0
+        return one + more * (one - 2 * edge(stage) + between(stage))
+
+    def left_out(self, stage: Stage) -> tuple[str, ...]:
+        """What the strip has no room for."""
+        laid = lay(self, stage)
+        return laid.brush.sheet.sizes.left_out if laid else ()
 
     def height(self, stage: Stage) -> float:
         """The height in pixels that shows the whole fragment in rows at the look's own sizes."""

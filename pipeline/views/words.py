@@ -15,6 +15,8 @@ from pipeline.views.wrapping import Card, cards_of, widest_line
 LEADING = 1.28
 """From one line to the next, in type sizes."""
 SHADES = 16
+ENDLESS = 1e9
+"""Pixels of a room that holds any text."""
 
 
 @dataclass(frozen=True)
@@ -50,6 +52,18 @@ class Words:
         if shade > 0 and deck.cards:
             marks.append(_faded(self, stage, place, shade))
         return Picture(float(stage.width), float(stage.height), tuple(marks))
+
+    def least_height(self, stage: Stage) -> float:
+        """A card of one line at the smallest legible size."""
+        return stage.smallest_text * LEADING + 2 * _padding(self, stage)
+
+    def easy_height(self, stage: Stage) -> float:
+        """All words on one card, at the smallest legible size."""
+        return least_card(self, stage) + 2 * _padding(self, stage)
+
+    def left_out(self, stage: Stage) -> tuple[str, ...]:
+        """Nothing: what one card does not hold follows on others."""
+        return ()
 
     @property
     def grounded(self) -> bool:
@@ -102,13 +116,24 @@ def _rule(view: Words, stage: Stage) -> float:
     return stage.line("strong") * 3.2 if view.kind in ("lower-third", "call-out") else 0.0
 
 
+def _line_room(view: Words, stage: Stage) -> float:
+    return stage.width - 2 * _padding(view, stage) - _rule(view, stage)
+
+
+@lru_cache(maxsize=64)
+def least_card(view: Words, stage: Stage) -> float:
+    """The height of all words on one card at the smallest legible size."""
+    style, size = style_of(view, stage), stage.smallest_text
+    (card,) = cards_of(view.text, view.heading, _line_room(view, stage), ENDLESS, size, style.face,
+                       size, style.heading_face, size, LEADING) or (Card((), (), size, size),)  # fmt: skip
+    return sum(_heights(card))
+
+
 @lru_cache(maxsize=64)
 def deck_of(view: Words, stage: Stage) -> Deck:
     """Set the words: in cards of lines, at the largest size down from the look's that needs one card."""
     style, pad = style_of(view, stage), _padding(view, stage)
-    room = Box(
-        pad + _rule(view, stage), pad, stage.width - 2 * pad - _rule(view, stage), stage.height - 2 * pad
-    )
+    room = Box(pad + _rule(view, stage), pad, _line_room(view, stage), stage.height - 2 * pad)
     cards = cards_of(view.text, view.heading, room.width, room.height, style.size, style.face,
                      style.heading_size, style.heading_face, stage.smallest_text, LEADING)  # fmt: skip
     lengths = [max(1, sum(len(line) for line in card.lines or card.heading)) for card in cards]

@@ -1,5 +1,6 @@
 """One suite for every view: in the frame, legible, pure, documented, lit to the very frame."""
 
+import math
 from dataclasses import fields
 from fractions import Fraction
 from functools import cache
@@ -92,6 +93,26 @@ def test_everything_stays_in_the_frame_and_is_large_enough(
             assert min(box.x, box.y) >= -0.6, (t, box)
             assert max(box.right - stage.width, box.bottom - stage.height) <= 0.6, (t, box)
         assert min(reading.sizes_of_text(picture), default=1e9) >= stage.full_height / 30 - 1e-6
+
+
+@pytest.mark.parametrize("fragment", ["lead line", "every technique", "rake", "nine strings", "unplaced"])
+@every_view
+def test_the_least_height_is_enough(name: str, given: dict[str, Any], fragment: str) -> None:
+    """In a room that is just as high as a view asks, everything stays in it, and no words touch."""
+    tall, view = staged(fragment), made(name, given)
+    least = math.ceil(view.least_height(tall))
+    assert 0 <= least < 972, "a view alone on the frame must fit"
+    stage = staged(fragment, height=max(least, 8))
+    assert view.least_height(stage) == view.least_height(tall), "the stage's own height plays no part"
+    for t in moments(stage, 3):
+        picture = view.picture(stage, t)
+        box = picture_ink(picture)
+        if box is None:
+            continue
+        assert min(box.x, box.y) >= -0.6, (t, box)
+        assert max(box.right - stage.width, box.bottom - stage.height) <= 0.6, (t, box)
+    boxes = [box for box in reading.word_boxes(view.picture(stage, stage.duration)) if "mark" not in box[0]]
+    assert reading.collisions(boxes) == []
 
 
 @every_fragment
