@@ -91,11 +91,19 @@ def position_figures(fragment: Fragment) -> Iterator[Figure]:
 
 def _places(notes: tuple[Note, ...]) -> str:
     """What can be said of the hand where no position is known."""
-    frets = sorted({note.fret for note in notes if note.fret})
+    frets = sorted({fret for note in notes if (fret := _finger_at(note))})
     if not frets:
         return "Open strings alone: the hand need not stand anywhere"
-    reach = f"Frets {frets[0]} to {frets[-1]}" if len(frets) > 1 else f"Fret {frets[0]}"
+    first, last = (f"{float(fret):g}" for fret in (frets[0], frets[-1]))
+    reach = f"Frets {first} to {last}" if len(frets) > 1 else f"Fret {first}"
     return f"{reach}. No fingers are written, so no position of the hand is told"
+
+
+def _finger_at(note: Note) -> Fraction:
+    """The fret at which a finger stops the string, or touches an open one for a harmonic; 0 for neither."""
+    natural = note.harmonic is not None and note.harmonic.kind == "natural"
+    touched = note.harmonic.touch if note.harmonic is not None and natural else None
+    return Fraction(touched or note.fret or 0)
 
 
 def _neck(fragment: Fragment, notes: tuple[Note, ...], inside: Inside) -> Picture:

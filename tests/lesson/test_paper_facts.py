@@ -44,6 +44,10 @@ fragments:
       count   1 2 3 4
       fingers   3   1
       A1     |0-3-0-1|
+  bells:
+    text: |
+      count    1    2   3  4
+      G3    |-<12>-<7>-<5>-0-|
 segments:
   - id: only
     title: Only
@@ -164,6 +168,11 @@ def test_positions_without_fingers_show_the_places_and_say_why(printed: Any) -> 
     (figure,) = figures(printed(part("positions", "tapped")).lessons[0].blocks)
     assert figure.caption == "Frets 8 to 17. No fingers are written, so no position of the hand is told"
     assert "string 2 fret 17" in figure.alt
+
+
+def test_harmonics_on_open_strings_are_touched_somewhere(printed: Any) -> None:
+    (figure,) = figures(printed(part("positions", "bells")).lessons[0].blocks)
+    assert figure.caption.startswith("Frets 5 to 12. No fingers")
 
 
 def test_notes_before_the_first_finger_belong_to_the_first_position(printed: Any) -> None:
