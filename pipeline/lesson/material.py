@@ -141,10 +141,10 @@ class FragmentKeys(Keys):
 
 
 class FootageKeys(Keys):
-    """Film shown under the scene, slowed along with the sound; or a picture in its view `footage`."""
+    """Film in the scene's view `footage`, or under all of it, slowed along with the sound; or a picture."""
 
     file: FileName
-    """The film file, from the script's folder; or a picture (png or jpeg), which the view `footage` holds."""
+    """The film file, from the script's folder; or a picture (png or jpeg), for the view `footage` only."""
     rights: Words
     """Whose film it is and why it may be used here; printed in the credits."""
     start: Seconds = ZERO

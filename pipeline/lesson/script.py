@@ -159,7 +159,7 @@ class SceneKeys(PlayingKeys):
     voice: Voice | None = None
     """A recorded voice over it."""
     footage: FootageKeys | None = None
-    """Film under it."""
+    """Film in it or under it."""
     holds: tuple[HoldKeys, ...] = ()
     """Stops in the playing."""
     zooms: tuple[ZoomKeys, ...] = ()
