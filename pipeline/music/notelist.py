@@ -81,9 +81,7 @@ def read_list(
         proof.stop_if_faulty()
     read = [(index, _note(index, item, guitar, proof)) for index, item in enumerate(notes)]
     proof.stop_if_faulty()
-    ordered = sorted(
-        read, key=lambda pair: (pair[1]["onset"], not pair[1].get("grace"), pair[1].get("string") or 0)
-    )
+    ordered = sorted(read, key=lambda pair: _order(pair[1]))
     _check_strings(ordered, proof)
     proof.stop_if_faulty()
     clues = [
@@ -93,6 +91,12 @@ def read_list(
     end = max((note.end for note in made), default=Fraction(1))
     fragment = Fragment("", guitar, made, _measures(end, meter, pickup), clues=tuple(clues))
     return Listed(fragment, tuple(index for index, _ in ordered))
+
+
+def _order(fields: dict[str, Any]) -> tuple[Fraction, bool, int]:
+    """Grace notes keep the order of the list, notes that sound together stand by string."""
+    grace = bool(fields.get("grace"))
+    return fields["onset"], not grace, 0 if grace else fields.get("string") or 0
 
 
 def plain_notes(fragment: Fragment) -> list[dict[str, Any]]:

@@ -93,8 +93,9 @@ def pieces(measure: Measure, voice: Sequence[Event], pickup: bool = False) -> tu
     """
     events = list(_with_rests(measure, voice))
     bounds = {event.start for event in events} | {event.end for event in events}
-    areas = _areas(measure, bounds, pickup)
-    return tuple(piece for event in events for piece in _cut(event, measure, areas))
+    origin = measure.end - measure.beats * measure.count if pickup else measure.start
+    areas = _areas(measure, bounds, origin)
+    return tuple(piece for event in events for piece in _cut(event, measure, areas, origin))
 
 
 @dataclass(frozen=True)
@@ -117,10 +118,9 @@ def _with_rests(measure: Measure, voice: Sequence[Event]) -> Iterator[Event]:
         yield Event(at, measure.end)
 
 
-def _areas(measure: Measure, bounds: set[Fraction], pickup: bool) -> list[_Area]:
+def _areas(measure: Measure, bounds: set[Fraction], origin: Fraction) -> list[_Area]:
     """The measure beat by beat, each plain or a tuplet; plain beats that follow each other are joined."""
     step = min(measure.count, Fraction(1))
-    origin = measure.end - measure.beats * measure.count if pickup else measure.start
     areas: list[_Area] = []
     at = origin
     while at < measure.end:
@@ -149,10 +149,13 @@ def _clipped(start: Fraction, end: Fraction, measure: Measure, bounds: set[Fract
     low, high = max(start, measure.start), min(end, measure.end)
     if low >= high or (low, high) == (start, end):
         return _area(start, end, bounds)
-    if ((high - low) / SHORTEST_VALUE).denominator == 1:
-        return _area(low, high, bounds)
-    tuplet = _area(start, end, bounds | {low, high}).tuplet
-    return _Area(low, high, replace(tuplet, start=low, end=high) if tuplet else None)
+    whole = _area(start, end, bounds | {low, high}).tuplet
+    if whole is None:
+        return _Area(low, high, None)
+    own = _area(low, high, bounds).tuplet
+    if own and own.value in TYPE_NAMES:
+        return _Area(low, high, own)
+    return _Area(low, high, replace(whole, start=low, end=high))
 
 
 def _area(start: Fraction, end: Fraction, bounds: set[Fraction]) -> _Area:
@@ -177,13 +180,15 @@ def _joined(areas: list[_Area]) -> list[_Area]:
     return found
 
 
-def _cut(event: Event, measure: Measure, areas: list[_Area]) -> Iterator[Piece]:
+def _cut(event: Event, measure: Measure, areas: list[_Area], origin: Fraction) -> Iterator[Piece]:
     for area in areas:
         start = max(event.start, area.start, measure.start)
         end = min(event.end, area.end, measure.end)
         if start < end:
             yield from (
-                _in_tuplet(event, start, end, area.tuplet) if area.tuplet else _plain(event, start, end, area)
+                _in_tuplet(event, start, end, area.tuplet)
+                if area.tuplet
+                else _plain(event, start, end, origin)
             )
 
 
@@ -199,10 +204,10 @@ def _in_tuplet(event: Event, start: Fraction, end: Fraction, tuplet: Tuplet) -> 
         start += length
 
 
-def _plain(event: Event, start: Fraction, end: Fraction, area: _Area) -> Iterator[Piece]:
+def _plain(event: Event, start: Fraction, end: Fraction, origin: Fraction) -> Iterator[Piece]:
     """Values for a plain stretch: from off the beat not over it, but for a quarter between two halves."""
     while start < end:
-        room, offset = end - start, (start - area.start) % 1
+        room, offset = end - start, (start - origin) % 1
         if offset and room > 1 - offset and not (offset == Fraction(1, 2) and room == 1):
             room = 1 - offset
         value, dots = _largest(room)

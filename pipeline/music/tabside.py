@@ -17,6 +17,8 @@ FINGERS = {"T": 0, "1": 1, "2": 2, "3": 3, "4": 4, ".": None}
 SPANS = {"PM": "palm_mute", "LR": "let_ring"}
 CLUE = re.compile(r"(\S)(\d+(?:\.\d+)?|\{[^{}]*\})?(\?\d?)?(?::(\d+))?")
 SPAN = re.compile(r"(PM|LR)-*|x\d+")
+HIGHEST = 36
+"""The highest fret that any neck has."""
 HAND = re.compile(r"\d+|-")
 
 
@@ -121,8 +123,9 @@ def _read_hand(rows: tuple[Row, ...], groups: list[Group], hand: int | None, pro
 
 
 def _position(row: Row, match: re.Match[str], proof: Proof) -> int | None:
-    if len(match[0]) > 2:
-        proof.wrong(row.line, match.start(), f"position {match[0][:8]} is beyond any neck", "use 0 to 36")
+    if len(match[0]) > 2 or int(match[0]) > HIGHEST:
+        wrong = f"position {match[0][:8]} is beyond any neck"
+        proof.wrong(row.line, match.start(), wrong, f"use 0 to {HIGHEST}")
         return None
     return int(match[0])
 

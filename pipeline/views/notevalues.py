@@ -73,7 +73,7 @@ def _row(fragment: Fragment) -> list[Event]:
             end, notes = longest.get(note.onset, (note.end, []))
             longest[note.onset] = (max(end, note.end), [*notes, index])
     starts = sorted(longest)
-    following = [*starts[1:], fragment.length]
+    following = [*starts, fragment.length][1 : len(starts) + 1]
     return [
         Event(start, min(longest[start][0], after), tuple(longest[start][1]))
         for start, after in zip(starts, following, strict=True)
@@ -88,7 +88,8 @@ def rhythms(fragment: Fragment) -> tuple[Rhythm, ...]:
         pickup = index == 0 and measure.pickup
         signs = pieces(measure, row, pickup)
         if fragment.open_end and index == len(fragment.measures) - 1:
-            signs = tuple(sign for sign in signs if sign.event.notes or sign.start < row[-1].start)
+            last = row[-1].start if row else fragment.length
+            signs = tuple(sign for sign in signs if sign.event.notes or sign.start < last)
         if not any(sign.event.notes for sign in signs):
             rest = Event(measure.start, measure.end)
             signs = (Piece(rest, measure.start, measure.length, Fraction(4)),)

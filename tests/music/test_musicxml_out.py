@@ -19,6 +19,7 @@ from fragments import QUICK, at, fragments
 from pipeline.music.fragment import Fragment
 from pipeline.music.guitar import Guitar
 from pipeline.music.musicxml_out import staff_xml, write_musicxml
+from pipeline.music.passage import cut
 from pipeline.music.tabtext import read_tab
 
 XLINK = """<schema xmlns="http://www.w3.org/2001/XMLSchema" targetNamespace="http://www.w3.org/1999/xlink">
@@ -120,6 +121,15 @@ def values(text: str) -> list[str]:
 )
 def test_durations_become_note_values(text: str, expected: list[str]) -> None:
     assert values(text) == expected
+
+
+def test_sixteenths_that_begin_off_the_beat_are_no_tuplets() -> None:
+    """A part cut out of a passage may begin at the second of four sixteenths."""
+    whole = read_tab("run", "count 1 e & a 2\nE4   |5-7-8-5-7-|", Guitar(), at)
+    part = cut(whole, 1, 4)
+    values = [child.text for child in fromstring(write_musicxml(part)).iter("type")]
+    assert values == ["16th", "16th", "16th", "half"]
+    assert "time-modification" not in write_musicxml(part)
 
 
 def test_music21_reads_the_same_pitches_strings_and_frets() -> None:

@@ -49,6 +49,15 @@ def test_string_and_fret_give_the_pitch_and_notes_are_sorted() -> None:
     assert made.placed
 
 
+def test_grace_notes_keep_their_order() -> None:
+    made = read(
+        {"onset": 0, "string": 3, "fret": 5},
+        {"onset": 0, "string": 5, "fret": 3, "grace": True},
+        {"onset": 0, "string": 4, "fret": 4, "grace": True},
+    )
+    assert [(note.string, note.grace) for note in made.notes] == [(5, True), (4, True), (3, False)]
+
+
 def test_every_field_may_be_given() -> None:
     made = read(
         {

@@ -310,6 +310,12 @@ def test_strings_by_letter_by_number_and_left_out() -> None:
         ("E4 |:-5-|", "lesson.yaml:1:4: the repeat that starts here never ends; end it with :|"),
         ("E4 |7--5:|\nB3 |:---:|", "lesson.yaml:1:5: a note stands in the column of a repeat sign; leave"),
         ("E4 |-5-g7-|", "lesson.yaml:1:9: a grace note before no note; write the note after it"),
+        (
+            "E4 |-5-/-|",
+            "lesson.yaml:1:8: '/' leads to no note; write the note, or take it away; a",
+        ),
+        ("E4 |-5-t-|", "lesson.yaml:1:8: 't' leads to no note; write the note, or take it away"),
+        ("hand   83\nE4   |-5-|", "lesson.yaml:1:8: position 83 is beyond any neck; use 0 to 36"),
         ("", "lesson.yaml:1:1: the text holds no notes; write a row for each string"),
         ("E4 |-12-|\nB3 |--12|", "lesson.yaml:2:7: a note stands half under another"),
     ],

@@ -12,8 +12,9 @@ from pipeline.drawing.picture import Box, Group, Path, Text
 from pipeline.music.fragment import Fragment
 from pipeline.music.guitar import Guitar
 from pipeline.music.meter import read_meter
+from pipeline.music.passage import cut
 from pipeline.music.tabtext import read_tab
-from pipeline.views.notevalues import beam_edges
+from pipeline.views.notevalues import beam_edges, rhythms
 from pipeline.views.staff import Staff
 from pipeline.views.tab import Tab
 
@@ -73,3 +74,9 @@ def test_the_tab_has_the_groups_over_the_unit(meter: str) -> None:
 )
 def test_a_bar_is_cut_at_its_groups(meter: str, expected: list[Any]) -> None:
     assert beam_edges(fragment(meter).measures[0]) == [Fraction(edge) for edge in expected]
+
+
+@pytest.mark.parametrize("last", [0, 1])
+def test_a_part_with_nothing_but_a_grace_note_has_a_rhythm(last: int) -> None:
+    whole = read_tab("grace", "E4 |-g5-7-8-|", Guitar(), lambda row, column: corpus_place())
+    assert len(rhythms(cut(whole, 0, last))) == 1
