@@ -21,8 +21,13 @@ def allotted(
         return needed(arranged[number], width, stage_in)
 
     rooms = iter(boxes(arrangement, *size, [view.share for view in arranged], need) if arranged else ())
+    return [whole_room(size) if view.lies_over else next(rooms) for view in views]
+
+
+def whole_room(size: tuple[int, int]) -> Box:
+    """The room of a view that has the frame to itself."""
     (whole,) = boxes("stack", *size, [1.0])
-    return [whole if view.lies_over else next(rooms) for view in views]
+    return whole
 
 
 def needed(view: ViewKeys, width: float, stage_in: StageIn) -> Need:

@@ -4,18 +4,14 @@ A view's top-level marks stay top-level layers of the frame: each is moved by co
 unchanged mark gives the same object from frame to frame, so that film redraws only what differs.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 
-from pipeline.drawing.affine import compose, moved
-from pipeline.drawing.bounds import ink
-from pipeline.drawing.picture import IDENTITY, Affine, Box, Colour, Mark, Picture
+from pipeline.drawing.affine import moved
+from pipeline.drawing.picture import IDENTITY, Affine, Box, Colour, Group, Mark, Picture
 from pipeline.drawing.placing import under
 from pipeline.views.stage import Stage, View
-
-FOCUS = ("cursor", "sounding")
-"""Names of marks that say where in a view the music is."""
 
 
 @dataclass(frozen=True)
@@ -37,7 +33,7 @@ class Placed:
 
 @dataclass(frozen=True)
 class Zoom:
-    """A closer look at a placed view: between two scene seconds, so many times larger."""
+    """A closer look at a placed view: between two scene seconds it has the frame to itself, drawn larger."""
 
     view: int
     start: Fraction
@@ -45,6 +41,14 @@ class Zoom:
     by: float
     glide: Fraction
     """Seconds it takes to come near before its start, and to go back after its end."""
+    closer: Placed
+    """The view laid out for the whole safe area at so many times the size: nothing of it is cut off."""
+
+
+def closer_look(placed: Placed, room: Box, by: float) -> Placed:
+    """A view laid out anew for a room, `by` times larger than its usual type and lines."""
+    stage = replace(placed.stage, width=round(room.width / by), height=round(room.height / by))
+    return replace(placed, stage=stage, box=room)
 
 
 @dataclass(frozen=True)
@@ -58,30 +62,35 @@ class Composition:
 
     def picture(self, t: Fraction, ground: Colour | None = None) -> Picture:
         """The frame at scene second t; transparent where there is no ground."""
-        camera = _camera(self, t)
+        zoom, share = _zoom_at(self, t)
         marks: list[Mark] = []
-        for one in self.placed:
-            at = compose(camera, moved(one.box.x, one.box.y))
-            marks += (_layer(mark, at) for mark in one.marks(t))
+        if zoom is None or share < 1:
+            for one in self.placed:
+                at = moved(one.box.x, one.box.y)
+                marks += (_layer(mark, at, 1 - share) for mark in one.marks(t))
+        if zoom is not None:
+            at = _nearing(self.placed[zoom.view].box, zoom, share)
+            marks += (_layer(mark, at, share) for mark in zoom.closer.marks(t))
         return Picture(self.width, self.height, tuple(marks), ground)
 
 
 @lru_cache(maxsize=8192)
-def _layer(mark: Mark, at: Affine) -> Mark:
+def _layer(mark: Mark, at: Affine, opacity: float) -> Mark:
     """A view's layer in the frame: equal marks at one place give one object."""
-    if at == IDENTITY:
-        return mark
-    return under(mark, at)
+    if opacity < 1:
+        return Group((mark,), at, opacity, name=mark.name)
+    return mark if at == IDENTITY else under(mark, at)
 
 
-def _camera(frame: Composition, t: Fraction) -> Affine:
-    """How the whole frame is seen: a zoom glides in before its moment and out after its end."""
+def _zoom_at(frame: Composition, t: Fraction) -> tuple[Zoom | None, float]:
+    """The zoom that is under way at a second and how near it is, 0 to 1: it glides in before its moment and
+    out after its end."""
     for zoom in frame.zooms:
         if zoom.start - zoom.glide < t < zoom.end + zoom.glide:
             into = (t - (zoom.start - zoom.glide)) / zoom.glide if t < zoom.start else Fraction(1)
             out = (zoom.end + zoom.glide - t) / zoom.glide if t >= zoom.end else Fraction(1)
-            return _closer(frame, zoom, _eased(float(min(into, out))))
-    return IDENTITY
+            return zoom, _eased(float(min(into, out)))
+    return None, 0.0
 
 
 def _eased(share: float) -> float:
@@ -89,20 +98,11 @@ def _eased(share: float) -> float:
     return share * share * (3 - 2 * share)
 
 
-def _closer(frame: Composition, zoom: Zoom, share: float) -> Affine:
-    """The frame `share` of the way to the zoom, never showing beyond the frame's edges."""
-    by = 1 + (zoom.by - 1) * share
-    x, y = _focus(frame.placed[zoom.view], zoom.start)
-    seen_width, seen_height = frame.width / by, frame.height / by
-    left = min(max(x - seen_width / 2, 0.0), frame.width - seen_width)
-    top = min(max(y - seen_height / 2, 0.0), frame.height - seen_height)
-    return (by, 0.0, 0.0, by, -by * left, -by * top)
-
-
-@lru_cache(maxsize=256)
-def _focus(placed: Placed, t: Fraction) -> tuple[float, float]:
-    """The point of the frame to look at: where the music is in the view, else the view's middle."""
-    for mark in placed.marks(t):
-        if any(word in mark.name for word in FOCUS) and (box := ink(mark)) is not None:
-            return placed.box.x + box.centre[0], placed.box.y + box.centre[1]
-    return placed.box.centre
+def _nearing(box: Box, zoom: Zoom, share: float) -> Affine:
+    """Where the closer look stands: `share` of the way from the view's own box to the room it fills."""
+    room = zoom.closer.box
+    first = min(box.width / room.width, box.height / room.height)
+    grown = first + (1 - first) * share
+    x, y = (a + (b - a) * share for a, b in zip(box.centre, room.centre, strict=True))
+    scale = grown * zoom.by
+    return (scale, 0.0, 0.0, scale, x - grown * room.width / 2, y - grown * room.height / 2)

@@ -8,10 +8,10 @@ from pathlib import Path
 from pipeline.drawing.look import Look, load_look
 from pipeline.drawing.picture import Box
 from pipeline.errors import Faulty
-from pipeline.lesson.allotted import StageIn, allotted, needed
+from pipeline.lesson.allotted import StageIn, allotted, needed, whole_room
 from pipeline.lesson.proof import At, Proof
 from pipeline.lesson.rooms import ARRANGEMENTS, type_height
-from pipeline.lesson.script import Episode
+from pipeline.lesson.script import Episode, SceneKeys
 from pipeline.lesson.shown import ViewKeys
 from pipeline.music.fragment import Fragment
 from pipeline.timing import Span, TimeMap
@@ -23,14 +23,16 @@ SLACK = 1.0
 """Pixels that may be missing: boxes end on whole pixels."""
 
 
-def check_rooms(proof: Proof, at: At, episode: Episode, views: Sequence[ViewKeys], arrangement: str,
-                look: str, fragment: Fragment | None, span: Span) -> None:  # fmt: skip
+def check_rooms(proof: Proof, at: At, episode: Episode, keys: SceneKeys, arrangement: str, look: str,
+                fragment: Fragment | None, span: Span) -> None:  # fmt: skip
     """Note what has too little room in a scene; `span` says which of the fragment's beats it plays."""
     found = _look(look, proof.script.folder)
     if found is None or arrangement not in ARRANGEMENTS:
         return
     size, stage_in = episode.frame.size, _stages(found, episode.frame.size, fragment, span)
+    views = keys.views
     rooms = allotted(arrangement, size, views, stage_in)
+    _zooms(proof, at, keys, size, stage_in)
     for index, (view, box) in enumerate(zip(views, rooms, strict=True)):
         made, least = view.made(), needed(view, box.width, stage_in).least
         if least <= box.height + SLACK:
@@ -40,6 +42,25 @@ def check_rooms(proof: Proof, at: At, episode: Episode, views: Sequence[ViewKeys
         wrong = f"{view.show} needs {least:.0f} pixels of height here, {has}"
         proof.add((*at, "views", index), wrong, _remedy(size, views, stage_in))
         return
+
+
+def _zooms(proof: Proof, at: At, keys: SceneKeys, size: tuple[int, int], stage_in: StageIn) -> None:
+    """Note closer looks that are closer than the frame can hold."""
+    shown = {view.show: view for view in reversed(keys.views)}
+    room = whole_room(size)
+    for index, zoom in enumerate(keys.zooms):
+        view, by = shown.get(zoom.into), float(zoom.by)
+        if view is None or _near(view, room, by, stage_in):
+            continue
+        most = next((n / 10 for n in range(int(by * 10), 9, -1) if _near(view, room, n / 10, stage_in)), None)
+        remedy = "leave it out" if most is None else f"write {most:g} at most"
+        wrong = f"there is no room for {zoom.into} {by:g} times larger"
+        proof.add((*at, "zooms", index), wrong, remedy)
+
+
+def _near(view: ViewKeys, room: Box, by: float, stage_in: StageIn) -> bool:
+    """Whether the frame holds a view so many times larger."""
+    return needed(view, room.width / by, stage_in).least <= room.height / by + SLACK
 
 
 def _left_out(proof: Proof, at: At, view: View, stage: Stage) -> None:

@@ -233,9 +233,7 @@ class SceneChecks:
         sound = self.proof.sound((), "frame", "guitar") and self.proof.sound((*scene.at, "views"))
         if sound and all(self.proof.sound(at, *keys) for at in (scene.at, scene.at[:2], ())):
             arrangement, look = (str(flowing(key, *scene.levels) or "stack") for key in keys)
-            check_rooms(
-                self.proof, scene.at, scene.episode, scene.keys.views, arrangement, look, fragment, span
-            )
+            check_rooms(self.proof, scene.at, scene.episode, scene.keys, arrangement, look, fragment, span)
 
     def _spot(self, at: At, view: Any, notes: int) -> None:
         """A note that a view points at is counted within what the scene plays."""

@@ -27,6 +27,7 @@ from pipeline.lesson.inspection_marks import (
     Least,
     free_room,
     mark_contrast,
+    settled,
     smallest_text,
     unwritable,
     word_contrast,
@@ -83,9 +84,7 @@ class Inspection:
 def inspect(scene: Scene, tell: Heard = lambda share: None) -> Inspection:
     """Measure one scene."""
     shots = [scene.picture(t, "film") for t in moments(scene)]
-    whole = [shot for t, shot in zip(moments(scene), shots, strict=True) if not zoomed(scene, t)]
-    seen = [tuple(leaves(shot.marks)) for shot in shots]
-    rooms = [tuple(leaves(shot.marks)) for shot in whole]
+    seen = [tuple(leaves(settled(shot).marks)) for shot in shots]
     frame, safe = Box(0, 0, scene.width, scene.height), safe_area(scene.width, scene.height)
     grounds, tall = _grounds(scene), type_height(scene.width, scene.height)
     return Inspection(
@@ -96,8 +95,8 @@ def inspect(scene: Scene, tell: Heard = lambda share: None) -> Inspection:
         count_flashes(scene, tell),
         tuple(dict.fromkeys(pair for shot in shots for pair in words_in_each_other(shot))),
         unwritable(leaf for found in seen for leaf in found),
-        min((free_room(found, frame) for found in rooms), default=NOTHING),
-        min((free_room(found, safe, only_words=True) for found in rooms), default=NOTHING),
+        min((free_room(found, frame) for found in seen), default=NOTHING),
+        min((free_room(found, safe, only_words=True) for found in seen), default=NOTHING),
         min(told_apart(scene.look), key=lambda apart: apart.distance),
     )
 
@@ -106,11 +105,6 @@ def moments(scene: Scene) -> tuple[Fraction, ...]:
     """The moments at which a scene is looked at: frames, each in the middle of its share of the scene."""
     evenly = [scene.rate.time_of(scene.frames * (2 * n + 1) // (2 * MOMENTS)) for n in range(MOMENTS)]
     return tuple(sorted({*evenly, min(scene.still_at, scene.duration)}))
-
-
-def zoomed(scene: Scene, t: Fraction) -> bool:
-    """Whether a closer look cuts the frame at that moment, on purpose."""
-    return any(one.start - one.glide < t < one.end + one.glide for one in scene.composition.zooms)
 
 
 def count_flashes(scene: Scene, tell: Heard = lambda share: None) -> Verdict:

@@ -8,8 +8,8 @@ from pipeline.drawing.look import Look
 from pipeline.drawing.picture import Box
 from pipeline.errors import Place
 from pipeline.files.images import read_image
-from pipeline.lesson.allotted import allotted
-from pipeline.lesson.arrange import Composition, Placed, Zoom
+from pipeline.lesson.allotted import allotted, whole_room
+from pipeline.lesson.arrange import Composition, Placed, Zoom, closer_look
 from pipeline.lesson.heard import Recording
 from pipeline.lesson.part import Part
 from pipeline.lesson.plan import Levels
@@ -62,7 +62,8 @@ class Seen:
 def composition_of(levels: Levels, playing: Playing, look: Look, seen: Seen) -> Composition:
     """A scene's views on the frame. Raises Faulty for a picture that cannot be read."""
     placed = _placed(levels, playing, look, seen)
-    return Composition(*levels.episode.frame.size, placed, _zooms(levels.scene, playing, look))
+    size = levels.episode.frame.size
+    return Composition(*size, placed, _zooms(levels.scene, playing, look, placed, whole_room(size)))
 
 
 def _placed(levels: Levels, playing: Playing, look: Look, seen: Seen) -> tuple[Placed, ...]:
@@ -107,7 +108,8 @@ def _shown(view: ViewKeys, playing: Playing) -> tuple[Fraction, Fraction]:
     return min(since, duration), max(min(until, duration), min(since, duration))
 
 
-def _zooms(keys: SceneKeys, playing: Playing, look: Look) -> tuple[Zoom, ...]:
+def _zooms(keys: SceneKeys, playing: Playing, look: Look, placed: tuple[Placed, ...],
+           room: Box) -> tuple[Zoom, ...]:  # fmt: skip
     """Every zoom in every pass it is for, in order of time."""
     names = [view.show for view in keys.views]
     glide = Fraction(look.seconds("page")).limit_denominator(1000)
@@ -119,7 +121,9 @@ def _zooms(keys: SceneKeys, playing: Playing, look: Look) -> tuple[Zoom, ...]:
             start = playing.times.second_of(playing.part.beat(zoom.at), number)
             until = playing.part.beat(zoom.until) if zoom.until else None
             end = playing.times.second_of(until, number)
-            found.append(Zoom(names.index(zoom.into), start, end, float(zoom.by), glide))
+            view, by = names.index(zoom.into), float(zoom.by)
+            closer = closer_look(placed[view], room, by)
+            found.append(Zoom(view, start, end, by, glide, closer))
     return tuple(sorted(found, key=lambda zoom: zoom.start))
 
 

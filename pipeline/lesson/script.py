@@ -51,7 +51,7 @@ class HoldKeys(Keys):
 
 
 class ZoomKeys(Keys):
-    """A closer look at one view, from one moment to another."""
+    """A closer look at one view, from one moment to another: it is drawn larger, alone on the frame."""
 
     into: str
     """The view, as named by its `show`."""
@@ -60,7 +60,7 @@ class ZoomKeys(Keys):
     until: At | None = None
     """The moment at which it goes back; by default the end of the pass."""
     by: Growth = Fraction(3, 2)
-    """How many times larger."""
+    """How many times larger its type and lines are."""
     in_pass: int | None = Field(default=None, ge=1)
     """Only in this pass, counted from 1; by default in every one."""
 

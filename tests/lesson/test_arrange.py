@@ -9,8 +9,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from pipeline.drawing.affine import growth
 from pipeline.drawing.bounds import picture_ink
-from pipeline.drawing.picture import Box, Group
+from pipeline.drawing.overlap import leaves
+from pipeline.drawing.picture import Box
+from pipeline.lesson.inspection_marks import words
 from pipeline.lesson.lesson import Lesson
 from pipeline.lesson.resolve import read_lesson
 from pipeline.lesson.rooms import ARRANGEMENTS, boxes, safe_area, type_height
@@ -75,32 +78,41 @@ def test_an_overlay_has_no_ground_and_a_film_the_looks(lesson: Lesson) -> None:
 
 
 def test_a_zoom_enlarges_and_goes_back(lesson: Lesson) -> None:
+    """Its type is 1.5 times as large as before, and others are gone while it lasts."""
     scene = lesson.scene("whole")
     (zoom,) = scene.composition.zooms
 
-    def width(t: F) -> float:
-        ink = picture_ink(scene.picture(t))
-        assert ink is not None
-        return ink.width
+    def sizes(t: F) -> set[float]:
+        found = words(leaves(scene.picture(t).marks))
+        return {round(text.size * growth(leaf.affine), 3) for leaf, text in found if "name" in text.name}
 
-    still = width(zoom.start - 2 * zoom.glide)
-    assert width(zoom.start) == pytest.approx(1.5 * still, rel=0.02)
-    assert still < width(zoom.start - zoom.glide / 2) < width(zoom.start)
-    assert width(zoom.end + zoom.glide) == pytest.approx(still)
+    (usual,) = sizes(zoom.start - 2 * zoom.glide)
+    assert sizes(zoom.start) == sizes(zoom.end - F(1, 100)) == {round(1.5 * usual, 3)}
+    assert len(sizes(zoom.start - zoom.glide / 2)) == 2
+    assert sizes(zoom.end + zoom.glide) == {usual}
 
 
-def test_a_zoom_shows_nothing_beyond_the_frame(lesson: Lesson) -> None:
-    """The frame's corners, seen through the zoom, lie on its edges or outside."""
+def test_a_zoom_cuts_nothing_off(lesson: Lesson) -> None:
+    """All strings keep their letters, and everything stays in the safe area."""
     scene = lesson.scene("whole")
-    (zoom,), (placed,) = scene.composition.zooms, scene.composition.placed
-    at_rest = scene.picture(F(0)).marks[0]
-    closer = scene.picture(zoom.start).marks[0]
-    assert isinstance(at_rest, Group)
-    assert isinstance(closer, Group)
-    left, top = (closer.transform[k] - 1.5 * at_rest.transform[k] for k in (4, 5))
-    assert placed.name == "tab"
-    assert 1280 - 1280 * 1.5 - 1e-6 <= left <= 1e-6
-    assert 720 - 720 * 1.5 - 1e-6 <= top <= 1e-6
+    (zoom,) = scene.composition.zooms
+    safe = safe_area(scene.width, scene.height)
+    before, closer = scene.picture(zoom.start - 2 * zoom.glide), scene.picture(zoom.start)
+    for picture in (before, closer):
+        ink = picture_ink(picture)
+        assert ink is not None
+        assert min(ink.x - safe.x, ink.y - safe.y, safe.right - ink.right, safe.bottom - ink.bottom) >= -0.6
+        letters = [text.text for _, text in words(leaves(picture.marks)) if "name" in text.name]
+        assert sorted(letters[:6]) == ["A", "B", "D", "E", "E", "G"]
+
+
+def test_a_closer_look_holds_its_layers(lesson: Lesson) -> None:
+    """Two frames within a zoom share all layers but those that move, as at rest."""
+    scene = lesson.scene("whole")
+    (zoom,) = scene.composition.zooms
+    before, after = scene.picture(zoom.start + F(1, 10)), scene.picture(zoom.start + F(1, 10) + F(1, 50))
+    kept = sum(one is other for one, other in zip(before.marks, after.marks, strict=True))
+    assert kept >= len(before.marks) - 3
 
 
 def test_views_come_and_go(short: Path) -> None:

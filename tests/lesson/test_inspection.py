@@ -13,7 +13,7 @@ from pipeline.drawing.outline import rect
 from pipeline.drawing.picture import Box, Colour, Group, Mark, Picture, Stroke, Text
 from pipeline.drawing.picture import Path as Shape
 from pipeline.errors import Place
-from pipeline.lesson.arrange import Composition, Placed, Zoom
+from pipeline.lesson.arrange import Composition, Placed
 from pipeline.lesson.heard import Recording
 from pipeline.lesson.inspection import Broken, broken, inspect, moments
 from pipeline.lesson.inspection_marks import mark_contrast, word_contrast
@@ -166,12 +166,6 @@ def test_characters_without_a_glyph_are_named() -> None:
 )
 def test_words_stay_in_their_room(x: float, room: str) -> None:
     assert any(fault.wrong.endswith(f"out of {room}") for fault in faults(scene_of(word(x=x))))
-
-
-def test_a_closer_look_may_cut_the_frame() -> None:
-    scene = scene_of(word(x=-20))
-    zoom = Zoom(0, F(0), F(2), 1.0, F(1))
-    assert faults(replace(scene, composition=replace(scene.composition, zooms=(zoom,)))) == []
 
 
 def test_a_look_whose_states_look_alike_is_caught() -> None:

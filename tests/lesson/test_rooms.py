@@ -136,3 +136,17 @@ def test_what_is_left_out_for_want_of_room_is_told(tmp_path: Path) -> None:
         f"{path}:20:13: caution: there is no room here for note values, fingers; show fewer views at once, "
         "or choose another arrangement"
     )
+
+
+def test_a_closer_look_than_the_frame_holds_is_a_fault(tmp_path: Path) -> None:
+    path = script(tmp_path, "show: staff", "show: neck")
+    text = path.read_text("utf-8").replace(
+        "        views:", "        zooms: [{into: neck, at: 1:2, by: 8}]\n        views:"
+    )
+    path.write_text(text, "utf-8")
+    with pytest.raises(
+        Faulty, match=r":19:17: there is no room for neck 8 times larger; write 3\.\d at most"
+    ):
+        read_checked(path)
+    path.write_text(text.replace("by: 8", "by: 3"), "utf-8")
+    assert read_checked(path)
