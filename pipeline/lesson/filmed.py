@@ -12,7 +12,7 @@ from pipeline.errors import Fault, Faulty
 from pipeline.files.boxes import IntBox, nearest
 from pipeline.lesson.arrange import Composition
 from pipeline.lesson.heard import Recording
-from pipeline.lesson.scene import Footage, Room, Scene
+from pipeline.lesson.scene import Room, Scene
 from pipeline.views.footage import Footage as FootageView
 from pipeline.views.footage import picture_box
 
@@ -56,20 +56,24 @@ def filmed(scene: Scene, numbers: range, overlay: Iterator["Frame"], opaque: boo
 
 def picture_with_film(scene: Scene, t: Fraction) -> Picture:
     """The scene on its ground at second t, with the film that a view of it holds."""
-    picture, film = scene.picture(t, "film"), scene.footage
-    if film is None or film.room is None or not film.room.since <= t < film.room.until:
-        return picture
-    return replace(picture, marks=(_film_mark(film, film.room.box, t), *picture.marks))
+    picture = scene.picture(t, "film")
+    return replace(picture, marks=(*film_marks(scene, t), *picture.marks))
 
 
-def _film_mark(film: Footage, box: IntBox, t: Fraction) -> Image:
+def film_marks(scene: Scene, t: Fraction) -> tuple[Image, ...]:
+    """The film that a view holds at second t, to lie under everything; nothing where none does."""
     from pipeline.files.footage import footage
 
-    pictures = footage(Path(film.recording.path), [film.second_at(t)], (box.width, box.height))
+    film = scene.footage
+    if film is None or film.room is None or not film.room.since <= t < film.room.until:
+        return ()
+    left, top, right, bottom = film.room.box
+    pictures = footage(Path(film.recording.path), [film.second_at(t)], (right - left, bottom - top))
     (found,) = _told_in_the_script(film.recording, pictures)
     data = found.tobytes()
-    pixels = Pixels(box.width, box.height, hashlib.sha256(data).hexdigest(), data)
-    return Image(Box(float(box.left), float(box.top), float(box.width), float(box.height)), pixels, "film")
+    pixels = Pixels(right - left, bottom - top, hashlib.sha256(data).hexdigest(), data)
+    box = Box(float(left), float(top), float(right - left), float(bottom - top))
+    return (Image(box, pixels, "film"),)
 
 
 def _told_in_the_script(recording: Recording, pictures: Iterator[Any]) -> Iterator[Any]:

@@ -7,6 +7,7 @@ from pipeline.drawing.bounds import picture_ink
 from pipeline.drawing.look import load_look
 from pipeline.drawing.picture import Group, Picture
 from pipeline.files.pages import Figure
+from pipeline.lesson.filmed import film_marks
 from pipeline.lesson.printed import LOOK
 from pipeline.lesson.rooms import type_height
 from pipeline.lesson.scene import Scene
@@ -22,7 +23,8 @@ def still_figure(scene: Scene, second: Fraction, caption: str) -> Figure:
     """The scene at a second, on paper's own ground: its views as they stand, without an empty rim."""
     look = load_look(LOOK)
     placed = tuple(replace(one, stage=replace(one.stage, look=look)) for one in scene.composition.placed)
-    picture = _trimmed(replace(scene.composition, placed=placed).picture(second))
+    shown = replace(scene.composition, placed=placed).picture(second)
+    picture = _trimmed(replace(shown, marks=(*film_marks(scene, second), *shown.marks)))
     millimetres = TYPE_MM / type_height(scene.width, scene.height)
     share = min(1.0, picture.width * millimetres / TEXT_MM)
     return Figure(picture, f"A picture from the scene {scene.title or scene.id}", caption, share)
