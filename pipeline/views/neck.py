@@ -10,6 +10,7 @@ from pipeline.drawing.picture import Box, Group, Mark, Picture
 from pipeline.music.guitar import Guitar
 from pipeline.music.note import Note
 from pipeline.views.board import (
+    ACROSS,
     WIDEST,
     Board,
     board_marks,
@@ -32,6 +33,8 @@ from pipeline.views.notemarks import (
 from pipeline.views.sounding import moment_at, stage_line
 from pipeline.views.stage import Stage
 
+EASY_GAP = 1.06
+"""Between strings, in the smallest type sizes: a quiet mark is as large as a digit in it needs."""
 VIBRATO_HZ = 5.5
 """How fast a shaken string moves on screen: a usual vibrato (common practice, no source)."""
 
@@ -68,6 +71,16 @@ class Neck:
         """The hand, the tightest neck, and the fret numbers."""
         guitar = stage.fragment.guitar if stage.fragment else Guitar()
         return 2 * stage.size("gap") + sum(lanes_of(self, stage)) + least_board(guitar, stage)
+
+    def easy_height(self, stage: Stage) -> float:
+        """The same with strings so far apart that the quiet marks between them hold their words."""
+        guitar = stage.fragment.guitar if stage.fragment else Guitar()
+        board = (guitar.string_count - 1 + ACROSS) * EASY_GAP * stage.smallest_text
+        return 2 * stage.size("gap") + sum(lanes_of(self, stage)) + board
+
+    def left_out(self, stage: Stage) -> tuple[str, ...]:
+        """Nothing: what sounds and what comes next always hold their words."""
+        return ()
 
 
 def played(stage: Stage) -> list[Note]:

@@ -23,7 +23,7 @@ APART = 0.3
 """Between an accidental and what stands before it."""
 SHARE = 0.44
 """The staff takes at most this share of the height."""
-LEAST_SPACE, EASY_SPACE = 0.25, 0.42
+LEAST_SPACE, EASY_SPACE = 0.25, 0.38
 """A staff space is at least so many small type sizes; the second is easily read."""
 
 
