@@ -78,8 +78,8 @@ def _row(number: int, step: Step, advice: str) -> tuple[str, ...]:
 def _in_all(plan: Plan) -> str:
     minutes = "a minute" if plan.minutes == 1 else f"{plan.minutes} minutes"
     return (
-        f"With count-ins and rests this takes about {minutes}. The times are the most: go on as soon as a "
-        "step is easy three times running, and go one down where it will not be. Tempos count quarter notes."
+        f"With count-ins and rests this takes about {minutes}. No step needs all its times: go on once it is "
+        "easy three times running, and where it will not come, go one step down. Tempos count quarter notes."
     )
 
 

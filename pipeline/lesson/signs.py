@@ -1,11 +1,11 @@
 """The signs that a lesson's passages bear, each drawn once with its name and what the hands do."""
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 
-from pipeline.drawing.picture import Box, Group, Picture, translate
+from pipeline.drawing.picture import Box, Group, Mark, Picture, translate
 from pipeline.errors import Place
 from pipeline.files.pages import Figure
 from pipeline.lesson.printed import paper_stage
@@ -102,8 +102,17 @@ def sign_picture(sign: Sign, width: int = WIDTHS[5]) -> Picture:
     """The sign's example as the tab of the lesson draws it."""
     view = Tab(cursor=False, panel=False, tuning=False, numbers=False, rhythm=False, fingers=False, rows=1)
     (row, *_) = page_rows(lay(view, paper_stage(example(sign), width + METER, ROOM)))
-    moved = translate(row.picture.marks, -METER, HEIGHT + FOOT - row.picture.height)
+    marks = tuple(_without_meter(mark) for mark in row.picture.marks)
+    moved = translate(marks, -METER, HEIGHT + FOOT - row.picture.height)
     return Picture(float(width), HEIGHT, (Group((moved,), clip=Box(0.0, 0.0, width, HEIGHT)),))
+
+
+def _without_meter(mark: Mark) -> Mark:
+    """The mark without the meter in it, which would be cut off for eyes but still be found as text."""
+    if not isinstance(mark, Group):
+        return mark
+    kept = (_without_meter(inner) for inner in mark.marks if not inner.name.startswith("meter"))
+    return replace(mark, marks=tuple(kept))
 
 
 def example(sign: Sign) -> Fragment:

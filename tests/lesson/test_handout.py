@@ -146,6 +146,7 @@ def test_every_sign_bears_what_it_explains_and_is_drawn(sign: Any) -> None:
     assert sign in signs_of([fragment])
     names = {name for mark in sign_picture(sign).marks for name in names_in(mark)}
     assert any(name.startswith("fret") for name in names)
+    assert not any(name.startswith("meter") for name in names), "cut off, and yet found as text"
 
 
 def names_in(mark: Any) -> Any:

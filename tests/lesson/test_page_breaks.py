@@ -10,7 +10,7 @@ import pytest
 from pypdf import PdfReader
 
 from pipeline.drawing.picture import Colour, Picture, Text
-from pipeline.files.pages import Figure, Heading, Lesson, Pages, Row, pdf_bytes
+from pipeline.files.pages import Figure, Heading, Lesson, Pages, Points, Row, Words, pdf_bytes
 from pipeline.lesson.page_breaks import columns, in_rows, tied
 
 
@@ -70,3 +70,13 @@ def test_eleven_signs_stand_in_three_full_rows() -> None:
     assert columns(11, 5, 4) == 4
     assert [len(row) for row in in_rows([named("r", 1.0)] * 11, 4)] == [4, 4, 3]
     assert [len(row) for row in in_rows([named("r", 1.0)] * 21, 5)] == [5, 5, 5, 4, 2]
+
+
+@pytest.mark.parametrize("filled", range(120, 144, 2))
+def test_words_that_lead_to_a_list_or_close_it_stay_with_it(filled: int) -> None:
+    """A page filled so far that the list begins near its end."""
+    items = Points(tuple(f"ritem{number}" for number in range(4)))
+    pages = on_pages(named("r0", filled), Words("rlead"), items, Words("rend", small=True))
+    at = {name: number for number, page in enumerate(pages) for name in page}
+    assert at["rlead"] == at["ritem0"]
+    assert at["rend"] == at["ritem3"]

@@ -10,6 +10,7 @@ from pipeline.lesson.proof import At
 from pipeline.lesson.resolve import _Resolver, read_lesson
 from pipeline.lesson.scene import Scene
 from pipeline.targets.build import build
+from pipeline.targets.handover import timeline_text
 from pipeline.targets.make import stale
 from pipeline.targets.outputs import outputs
 from pipeline.targets.store import Store
@@ -62,6 +63,25 @@ def test_needs_come_before_what_needs_them(script: Path) -> None:
     for target in listed(script):
         assert set(target.needs) <= seen
         seen.add(target.id)
+
+
+def test_the_timeline_marks_the_frame_of_each_poster(script: Path) -> None:
+    """Of the first segment a note that sounds, of the second, where nothing does, the middle of its scene."""
+    import opentimelineio
+
+    lesson = read_lesson(script)
+    text = timeline_text(lesson, "prores")
+    overlays = opentimelineio.adapters.read_from_string(text, "otio_json").tracks[0]
+    found = {
+        clip.name: marker.marked_range.start_time.value
+        for clip in overlays
+        for marker in clip.markers
+        if marker.metadata["fretscene"]["kind"] == "poster"
+    }
+    assert found == {
+        scene.title or scene.id: frame for scene, frame in (one.poster for one in lesson.segments)
+    }
+    assert 0 < found["three"] < lesson.scene("three").frames
 
 
 def test_everything_is_made_and_then_nothing(script: Path, tmp_path: Path) -> None:
