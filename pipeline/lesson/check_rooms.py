@@ -1,6 +1,7 @@
 """Whether a scene's views have room enough: each must show all of what it says, in legible type."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import lru_cache
 from pathlib import Path
@@ -8,10 +9,10 @@ from pathlib import Path
 from pipeline.drawing.look import Look, load_look
 from pipeline.drawing.picture import Box
 from pipeline.errors import Faulty
-from pipeline.lesson.allotted import StageIn, allotted, needed, whole_room
+from pipeline.lesson.allotted import allotted, needed, whole_room
 from pipeline.lesson.proof import At, Proof
-from pipeline.lesson.rooms import ARRANGEMENTS, type_height
-from pipeline.lesson.script import Episode, SceneKeys
+from pipeline.lesson.rooms import ARRANGEMENTS, Need, type_height
+from pipeline.lesson.script import SceneKeys
 from pipeline.lesson.shown import ViewKeys
 from pipeline.music.fragment import Fragment
 from pipeline.timing import Span, TimeMap
@@ -21,84 +22,111 @@ from pipeline.views.words import Words, deck_of
 
 SLACK = 1.0
 """Pixels that may be missing: boxes end on whole pixels."""
+FEWER = "show fewer views at once"
 
 
-def check_rooms(proof: Proof, at: At, episode: Episode, keys: SceneKeys, arrangement: str, look: str,
-                fragment: Fragment | None, span: Span) -> None:  # fmt: skip
-    """Note what has too little room in a scene; `span` says which of the fragment's beats it plays."""
-    found = _look(look, proof.script.folder)
-    if found is None or arrangement not in ARRANGEMENTS:
-        return
-    size, stage_in = episode.frame.size, _stages(found, episode.frame.size, fragment, span)
-    views = keys.views
-    rooms = allotted(arrangement, size, views, stage_in)
-    _zooms(proof, at, keys, size, stage_in)
-    for index, (view, box) in enumerate(zip(views, rooms, strict=True)):
-        made, least = view.made(), needed(view, box.width, stage_in).least
-        if least <= box.height + SLACK:
-            _left_out(proof, (*at, "views", index), made, stage_in(view, box))
-            continue
-        has = f"and the arrangement {arrangement!r} leaves it {box.height:.0f}"
-        wrong = f"{view.show} needs {least:.0f} pixels of height here, {has}"
-        proof.add((*at, "views", index), wrong, _remedy(size, views, stage_in))
-        return
+@dataclass(eq=False)
+class Staging:
+    """What scenes have in common that play the same beats in the same look: as much of a stage as is known
+    before any reading is sought, and what views need on it."""
+
+    look: Look
+    size: tuple[int, int]
+    fragment: Fragment | None
+    span: Span
+    needs: dict[tuple[View, float], Need] = field(default_factory=dict)
+
+    def stage(self, box: Box) -> Stage:
+        """The stage of a view in a box."""
+        moments = TimeMap.linear("beat", "scene", self.span.start, Fraction(0), Fraction(1))
+        passes = (Pass(self.span, moments),) if self.fragment is not None and self.span.length else ()
+        room, tall = (round(box.width), round(box.height)), type_height(*self.size)
+        return Stage(*room, self.look, Fraction(1), self.fragment, passes, frame_height=tall)
+
+    def need_of(self, view: ViewKeys, width: float) -> Need:
+        """The heights that a view needs at a width."""
+        made = view.made()
+        if (made, width) not in self.needs:
+            self.needs[made, width] = needed(made, self.stage(Box(0.0, 0.0, width, 1.0)))
+        return self.needs[made, width]
 
 
-def _zooms(proof: Proof, at: At, keys: SceneKeys, size: tuple[int, int], stage_in: StageIn) -> None:
-    """Note closer looks that are closer than the frame can hold."""
-    shown = {view.show: view for view in reversed(keys.views)}
-    room = whole_room(size)
-    for index, zoom in enumerate(keys.zooms):
-        view, by = shown.get(zoom.into), float(zoom.by)
-        if view is None or _near(view, room, by, stage_in):
-            continue
-        most = next((n / 10 for n in range(int(by * 10), 9, -1) if _near(view, room, n / 10, stage_in)), None)
-        remedy = "leave it out" if most is None else f"write {most:g} at most"
-        wrong = f"there is no room for {zoom.into} {by:g} times larger"
-        proof.add((*at, "zooms", index), wrong, remedy)
+class RoomChecks:
+    """The checks of rooms; each notes what is short in the proof."""
+
+    def __init__(self, proof: Proof) -> None:
+        self.proof = proof
+        self._stagings: dict[tuple[str, int, Span], Staging] = {}
+
+    def check(
+        self, at: At, keys: SceneKeys, arrangement: str, look: str, fragment: Fragment | None, span: Span
+    ) -> None:
+        """Look at one scene; `span` says which of the fragment's beats it plays."""
+        staging = self._staging(look, fragment, span)
+        if staging is None or arrangement not in ARRANGEMENTS:
+            return
+        self._zooms(at, keys, staging)
+        rooms = allotted(arrangement, staging.size, keys.views, staging.need_of)
+        for index, (view, box) in enumerate(zip(keys.views, rooms, strict=True)):
+            need = staging.need_of(view, box.width)
+            if need.least > box.height + SLACK:
+                has = f"and the arrangement {arrangement!r} leaves it {box.height:.0f}"
+                wrong = f"{view.show} needs {need.least:.0f} pixels of height here, {has}"
+                self.proof.add((*at, "views", index), wrong, _remedy(keys.views, staging))
+                return
+            if need.easy > box.height:
+                self._left_out((*at, "views", index), view.made(), staging.stage(box))
+
+    def _staging(self, look: str, fragment: Fragment | None, span: Span) -> Staging | None:
+        """Passages live as long as the check, so they are known by their identity."""
+        key = (look, id(fragment), span)
+        if key not in self._stagings:
+            found = _look(look, self.proof.script.folder)
+            if found is None:
+                return None
+            self._stagings[key] = Staging(found, self.proof.script.episode.frame.size, fragment, span)
+        return self._stagings[key]
+
+    def _zooms(self, at: At, keys: SceneKeys, staging: Staging) -> None:
+        """Note closer looks that are closer than the frame can hold."""
+        shown = {view.show: view for view in reversed(keys.views)}
+        for index, zoom in enumerate(keys.zooms):
+            view, by = shown.get(zoom.into), float(zoom.by)
+            if view is None or _near(view, by, staging):
+                continue
+            most = next((n / 10 for n in range(int(by * 10), 9, -1) if _near(view, n / 10, staging)), None)
+            remedy = "leave it out" if most is None else f"write {most:g} at most"
+            wrong = f"there is no room for {zoom.into} {by:g} times larger"
+            self.proof.add((*at, "zooms", index), wrong, remedy)
+
+    def _left_out(self, at: At, view: View, stage: Stage) -> None:
+        """Note what a view leaves out for want of room, and words that a still does not show."""
+        cards = len(deck_of(view, stage).cards) if isinstance(view, Words) else 1
+        if cards > 1:
+            wrong = f"these words take {cards} cards, one after another, and a still shows only the first"
+            self.proof.caution(at, wrong, "say it in fewer words or give them more room")
+        names = view.left_out(stage) if isinstance(view, Yielding) else ()
+        if names:
+            wrong = f"there is no room here for {', '.join(LANE_WORDS[name] for name in names)}"
+            self.proof.caution(at, wrong, f"{FEWER}, or choose another arrangement")
 
 
-def _near(view: ViewKeys, room: Box, by: float, stage_in: StageIn) -> bool:
+def _near(view: ViewKeys, by: float, staging: Staging) -> bool:
     """Whether the frame holds a view so many times larger."""
-    return needed(view, room.width / by, stage_in).least <= room.height / by + SLACK
+    room = whole_room(staging.size)
+    return staging.need_of(view, room.width / by).least <= room.height / by + SLACK
 
 
-def _left_out(proof: Proof, at: At, view: View, stage: Stage) -> None:
-    """Note what a view leaves out for want of room, and words that a still does not show."""
-    cards = len(deck_of(view, stage).cards) if isinstance(view, Words) else 1
-    if cards > 1:
-        wrong = f"these words take {cards} cards, one after another, and a still shows only the first"
-        proof.caution(at, wrong, "say it in fewer words or give them more room")
-    names = view.left_out(stage) if isinstance(view, Yielding) else ()
-    if names:
-        wrong = f"there is no room here for {', '.join(LANE_WORDS[name] for name in names)}"
-        proof.caution(at, wrong, "show fewer views at once, or choose another arrangement")
-
-
-def _remedy(size: tuple[int, int], views: Sequence[ViewKeys], stage_in: StageIn) -> str:
+def _remedy(views: Sequence[ViewKeys], staging: Staging) -> str:
     """Which arrangements would hold the views."""
-    names = [name for name in ARRANGEMENTS if _holds(name, size, views, stage_in)]
-    fewer = "show fewer views at once"
-    return f"{fewer}, or choose the arrangement {' or '.join(names)}" if names else fewer
+    names = [name for name in ARRANGEMENTS if _holds(name, views, staging)]
+    return f"{FEWER}, or choose the arrangement {' or '.join(names)}" if names else FEWER
 
 
-def _holds(arrangement: str, size: tuple[int, int], views: Sequence[ViewKeys], stage_in: StageIn) -> bool:
-    rooms = allotted(arrangement, size, views, stage_in)
+def _holds(arrangement: str, views: Sequence[ViewKeys], staging: Staging) -> bool:
+    rooms = allotted(arrangement, staging.size, views, staging.need_of)
     pairs = zip(views, rooms, strict=True)
-    return all(needed(view, box.width, stage_in).least <= box.height + SLACK for view, box in pairs)
-
-
-def _stages(look: Look, size: tuple[int, int], fragment: Fragment | None, span: Span) -> StageIn:
-    """Stages as a scene has them, for as much of it as is known before any reading is sought."""
-    passes = (Pass(span, TimeMap.linear("beat", "scene", span.start, Fraction(0), Fraction(1))),)
-    tall = type_height(*size)
-
-    def stage_in(view: ViewKeys, box: Box) -> Stage:
-        room = round(box.width), round(box.height)
-        played = passes if fragment is not None and span.length else ()
-        return Stage(*room, look, Fraction(1), fragment, played, frame_height=tall)
-
-    return stage_in
+    return all(staging.need_of(view, box.width).least <= box.height + SLACK for view, box in pairs)
 
 
 @lru_cache(maxsize=16)

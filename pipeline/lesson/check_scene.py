@@ -8,7 +8,7 @@ from typing import Any
 from pipeline.files.captions import FASTEST
 from pipeline.lesson.beats import OutOfReach, bars_span, beat_of, clip_map, notes_span
 from pipeline.lesson.check_files import file_length
-from pipeline.lesson.check_rooms import check_rooms
+from pipeline.lesson.check_rooms import RoomChecks
 from pipeline.lesson.material import ClipKeys
 from pipeline.lesson.proof import At, Proof
 from pipeline.lesson.script import NONE, Episode, PlayingKeys, SceneKeys, SegmentKeys, flowing
@@ -68,6 +68,7 @@ class SceneChecks:
     def __init__(self, proof: Proof, played: dict[str, Fragment]) -> None:
         self.proof = proof
         self.played = played
+        self.rooms = RoomChecks(proof)
         self._pairs: set[tuple[str, str]] = set()
 
     def check(self, scene: SceneAt) -> None:
@@ -221,7 +222,7 @@ class SceneChecks:
                     self.proof.add((*at, key), f"nothing is played, so there is no {when}", "write a second")
                 elif isinstance(when, Moment) and fragment is not None:
                     self.moment((*at, key), when, fragment, span)
-            if fragment is not None:
+            if fragment is not None and hasattr(view, "spot"):
                 self._spot(at, view, sum(note.onset in span for note in fragment.notes))
             self._stop(at, view, fragment.guitar if fragment else scene.episode.guitar.made())
             if _backwards(times, fragment):
@@ -233,7 +234,7 @@ class SceneChecks:
         sound = self.proof.sound((), "frame", "guitar") and self.proof.sound((*scene.at, "views"))
         if sound and all(self.proof.sound(at, *keys) for at in (scene.at, scene.at[:2], ())):
             arrangement, look = (str(flowing(key, *scene.levels) or "stack") for key in keys)
-            check_rooms(self.proof, scene.at, scene.episode, scene.keys, arrangement, look, fragment, span)
+            self.rooms.check(scene.at, scene.keys, arrangement, look, fragment, span)
 
     def _spot(self, at: At, view: Any, notes: int) -> None:
         """A note that a view points at is counted within what the scene plays."""

@@ -8,12 +8,12 @@ from pipeline.drawing.look import Look
 from pipeline.drawing.picture import Box
 from pipeline.errors import Place
 from pipeline.files.images import read_image
-from pipeline.lesson.allotted import allotted, whole_room
+from pipeline.lesson.allotted import allotted, needed, whole_room
 from pipeline.lesson.arrange import Composition, Placed, Zoom, closer_look
 from pipeline.lesson.heard import Recording
 from pipeline.lesson.part import Part
 from pipeline.lesson.plan import Levels
-from pipeline.lesson.rooms import type_height
+from pipeline.lesson.rooms import Need, type_height
 from pipeline.lesson.script import SceneKeys
 from pipeline.lesson.shown import ViewKeys
 from pipeline.lesson.timeline import Following, Timeline
@@ -78,8 +78,11 @@ def _placed(levels: Levels, playing: Playing, look: Look, seen: Seen) -> tuple[P
         silent = view.show in ON_THE_NECK and stage.fragment is None
         return replace(stage, fragment=_silent(levels)) if silent else stage
 
+    def need_of(view: ViewKeys, wide: float) -> Need:
+        return needed(view.made(), stage_in(view, Box(0.0, 0.0, wide, 1.0)))
+
     placed = []
-    for view, box in zip(views, allotted(arrangement, (width, height), views, stage_in), strict=True):
+    for view, box in zip(views, allotted(arrangement, (width, height), views, need_of), strict=True):
         since, until = _shown(view, playing)
         made, stage = view.made(), stage_in(view, box)
         if isinstance(made, FootageView) and seen.picture is not None:

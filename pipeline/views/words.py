@@ -10,13 +10,11 @@ from pipeline.drawing.picture import Box, Colour, Group, Mark, Path, Picture, Te
 from pipeline.drawing.typeface import cap_height
 from pipeline.views.glide import eased
 from pipeline.views.stage import Stage
-from pipeline.views.wrapping import Card, cards_of, widest_line
+from pipeline.views.wrapping import Card, cards_of, widest_line, wrapped
 
 LEADING = 1.28
 """From one line to the next, in type sizes."""
 SHADES = 16
-ENDLESS = 1e9
-"""Pixels of a room that holds any text."""
 
 
 @dataclass(frozen=True)
@@ -123,10 +121,10 @@ def _line_room(view: Words, stage: Stage) -> float:
 @lru_cache(maxsize=64)
 def least_card(view: Words, stage: Stage) -> float:
     """The height of all words on one card at the smallest legible size."""
-    style, size = style_of(view, stage), stage.smallest_text
-    (card,) = cards_of(view.text, view.heading, _line_room(view, stage), ENDLESS, size, style.face,
-                       size, style.heading_face, size, LEADING) or (Card((), (), size, size),)  # fmt: skip
-    return sum(_heights(card))
+    style, size, width = style_of(view, stage), stage.smallest_text, _line_room(view, stage)
+    pairs = ((view.text, style.face), (view.heading, style.heading_face))
+    lines = sum(len(wrapped(text, width, face, size)) for text, face in pairs if text.strip())
+    return lines * size * LEADING
 
 
 @lru_cache(maxsize=64)
