@@ -13,7 +13,6 @@ from numpy.fft import rfft
 Wave = npt.NDArray[np.float32]
 Image = npt.NDArray[np.uint8]
 
-LOWEST_HZ, HIGHEST_HZ = 70.0, 7000.0
 RANGE_DB = 65.0
 """From the loudest place down to black."""
 WINDOWS = ((110.0, 0.085), (440.0, 0.043), (1760.0, 0.021))
@@ -41,7 +40,7 @@ def peaks(wave: Wave, edges: npt.NDArray[np.int64]) -> npt.NDArray[np.float32]:
     return np.asarray(found, dtype=np.float32)
 
 
-def row_hertz(rows: int, low: float = LOWEST_HZ, high: float = HIGHEST_HZ) -> npt.NDArray[np.float64]:
+def row_hertz(rows: int, low: float, high: float) -> npt.NDArray[np.float64]:
     """The frequency at the middle of each row, the top row first."""
     share = (np.arange(rows)[::-1] + 0.5) / rows
     return np.asarray(low * (high / low) ** share, dtype=np.float64)
@@ -52,8 +51,8 @@ def spectrogram(
     rate: int,
     centres: npt.NDArray[np.float64],
     rows: int,
-    low: float = LOWEST_HZ,
-    high: float = HIGHEST_HZ,
+    low: float,
+    high: float,
 ) -> Image:
     """Levels (rows, columns) from 0 to 255 of a mono wave around the given seconds, high rows on top.
 

@@ -12,7 +12,7 @@ from pipeline.music.pitch import pitch_class_name
 from pipeline.views.brush import panel
 from pipeline.views.signs import centred
 from pipeline.views.sounding import moment_at, stage_line
-from pipeline.views.soundmarks import Clip, scale_marks, scale_width, spectrum_marks, wave_marks
+from pipeline.views.soundmarks import Clip, scale_marks, scale_width
 from pipeline.views.stage import Stage
 from pipeline.views.wrapping import wrapped
 
@@ -136,6 +136,8 @@ def _silence(stage: Stage) -> Mark:
 
 @lru_cache(maxsize=8)
 def _standing(view: Sound, stage: Stage) -> Group:
+    from pipeline.views.soundshapes import spectrum_marks, wave_marks
+
     plan = plan_of(view, stage)
     assert plan is not None
     marks: list[Mark] = []
