@@ -11,6 +11,8 @@ from dataclasses import MISSING, fields, is_dataclass
 from fractions import Fraction
 from functools import cache, reduce
 from importlib import import_module
+from importlib.abc import InspectLoader
+from importlib.util import find_spec
 from operator import or_
 from typing import Annotated, Any, Literal, Union, get_args, get_origin, get_type_hints
 
@@ -73,8 +75,12 @@ def view_classes() -> dict[str, Any]:
     """Every view's class by the name that a script calls it, sorted by name."""
     found = {}
     for module in pkgutil.iter_modules(views.__path__):
-        loaded = import_module(f"{views.__name__}.{module.name}")
-        cls = getattr(loaded, class_name(module.name), None)
+        name = f"{views.__name__}.{module.name}"
+        spec = find_spec(name)
+        source = spec.loader.get_source(name) if spec and isinstance(spec.loader, InspectLoader) else None
+        if f"class {class_name(module.name)}" not in (source or ""):
+            continue  # what only draws is loaded when it is wanted
+        cls = getattr(import_module(name), class_name(module.name), None)
         if isinstance(cls, type) and is_dataclass(cls) and callable(getattr(cls, "picture", None)):
             found[module.name.replace("_", "-")] = cls
     return dict(sorted(found.items()))

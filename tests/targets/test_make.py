@@ -82,6 +82,19 @@ def test_a_worker_that_gets_ready_for_films_loads_no_more_than_they_need() -> No
     assert said.strip() == "[]"
 
 
+def test_planning_loads_nothing_that_draws_or_computes(script: Path) -> None:
+    """The command's own process plans while a worker loads what films need: each has a core to itself."""
+    names = ("numpy", "scipy", "av", "blend2d", "PIL", "numba")
+    code = (
+        "import sys\nfrom pipeline.targets.outputs import outputs\nfrom pipeline.targets.wish import Choice\n"
+        "from pipeline.lesson.resolve import read_lesson\nfrom pathlib import Path\n"
+        f"outputs(read_lesson(Path({str(script)!r})), 'lesson', Choice())\n"
+        f"print([name for name in {names} if name in sys.modules])"
+    )
+    said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert said.strip() == "[]"
+
+
 class Blow:
     """A payload that hits whoever unpickles it with a signal."""
 
