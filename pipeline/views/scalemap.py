@@ -191,6 +191,18 @@ def _place(
     return [body, centred(label, x, y, size, colour, face, f"mark {string}/{fret}")]
 
 
+def live_label(view: Scalemap, guitar: Guitar, string: int, fret: int) -> str:
+    """What a note of the phrase says: outside of the scale a degree with its accidental, flat where that is
+    one semitone away."""
+    pitch = guitar.pitch(string, fret)
+    for step, sign in ((0, ""), (1, "♭"), (-1, "♯")):
+        degree = view.known.degree(view.tonic_class, pitch + step)
+        if degree is not None:
+            label = _label(view, guitar, (string, fret, degree))
+            return f"{sign}{label}" if view.labels == "degree" else label
+    return ""
+
+
 def _label(view: Scalemap, guitar: Guitar, place: tuple[int, int, int]) -> str:
     string, fret, degree = place
     if view.labels == "degree":
@@ -239,8 +251,6 @@ def _live(view: Scalemap, stage: Stage, index: int, state: Literal["sounding", "
     board = board_with(view, stage, fret)
     if board is None:
         return Group((), name=name)
-    degree = view.known.degree(view.tonic_class, board.guitar.pitch(string, fret))
-    words = "" if degree is None else _label(view, board.guitar, (string, fret, degree))
-    spot = Spot(board, stage, "none", note, index, words)
+    spot = Spot(board, stage, "none", note, index, live_label(view, board.guitar, string, fret))
     drawn = {"next": coming_marks, "sounding": sounding_marks, "string": ringing_marks}[state]
     return Group(tuple(drawn(spot)), name=name)

@@ -29,6 +29,8 @@ WORD_ROOM = 1.15
 """The height of the words of changes, in small type sizes."""
 LEAST_GAP = 0.8
 """The least distance of strings, in small type sizes."""
+WIDEST = 2.2
+"""The greatest distance of strings, in the look's string gaps."""
 CROSS = 0.5
 """The width of a dead note's cross, in type sizes."""
 WORDS = {"inside": "inside", "outside": "outside", "onward": "on"}
@@ -107,7 +109,7 @@ def plan_of(view: Strokes, stage: Stage) -> Plan | None:
     edge = stage.size("gap")
     room = stage.height - 2 * edge - words
     gaps = HEAD + len(strings) - 1 + FOOT
-    gap = min(stage.size("string-gap") * 1.6, room / gaps)
+    gap = min(stage.size("string-gap") * WIDEST, room / gaps)
     top = (stage.height - gap * gaps - words) / 2 + gap * HEAD
     words_y = top + gap * (gaps - HEAD) + words * 0.5
     order = list(reversed(strings)) if view.thick_on_top else strings
@@ -241,7 +243,7 @@ def _travels(plan: Plan, stage: Stage, stop: Stop) -> list[Mark]:
 def _stroke_marks(plan: Plan, stage: Stage, stop: Stop, role: str, weight: float) -> list[Mark]:
     """The stroke itself: a line through its strings with a head."""
     half = plan.way.step * REACH
-    head = plan.gap * 0.36
+    head = min(plan.gap * 0.36, plan.digit * 0.5)
     down = stop.to_y > stop.from_y
     angle = degrees(atan2(stop.to_y - stop.from_y, 2 * half))
     tip = (stop.x + half, stop.to_y)

@@ -7,7 +7,7 @@ import pytest
 
 from pipeline.drawing.picture import Mark
 from pipeline.music.guitar import Guitar
-from pipeline.views.scalemap import Scalemap, board_with, boards_of, places_of
+from pipeline.views.scalemap import Scalemap, board_with, boards_of, live_label, places_of
 
 DORIAN = {9, 11, 0, 2, 4, 6, 7}
 """Pitch classes of A B C D E F sharp G (common practice, no source)."""
@@ -48,3 +48,15 @@ def test_every_fret_is_on_one_board(fret: int) -> None:
 def test_a_short_neck_stays_whole() -> None:
     short = corpus.lead_line().but(guitar=Guitar((64, 59, 55, 50, 45, 40), 15))
     assert len(boards_of(Scalemap(), corpus.stage_of(short, 972, 1728, 1920))) == 1
+
+
+@pytest.mark.parametrize(
+    ("fret", "degree", "name"),
+    [(5, "5", "E"), (6, "♭6", "F"), (7, "6", "F♯"), (9, "♭1", "G♯"), (11, "♭2", "A♯")],
+)
+def test_a_note_outside_of_the_scale_has_its_degree_with_a_sign(fret: int, degree: str, name: str) -> None:
+    """A dorian is A B C D E F sharp G (common practice, no source); the second string is B."""
+    view = Scalemap(tonic="A", scale="dorian")
+    assert live_label(view, corpus.PLAIN, 2, fret) == degree
+    assert live_label(Scalemap(tonic="A", scale="dorian", labels="name"), corpus.PLAIN, 2, fret) == name
+    assert live_label(Scalemap(tonic="A", scale="dorian", labels="none"), corpus.PLAIN, 2, fret) == ""
