@@ -18,7 +18,7 @@ from pipeline.music.musicxml_marks import (
     technical,
     written_pitch,
 )
-from pipeline.music.musicxml_staff import bent_notes, touched_note
+from pipeline.music.musicxml_staff import bent_notes, tie_side, touched_note
 from pipeline.music.note import Note
 from pipeline.music.rhythm import TYPE_NAMES, Event, Piece, pieces, voices
 
@@ -230,8 +230,9 @@ def _add_notations(
 ) -> None:
     source = score.fragment.notes[index]
     notations = add(note, "notations")
+    away = {} if score.tab else tie_side(source)
     for kind in () if grace else _tie_kinds(score, index, piece):
-        add(notations, "tied", type=kind)
+        add(notations, "tied", type=kind, **(away if kind == "start" else {}))
     if opening and source.let_ring and score.tab:
         add(notations, "tied", type="let-ring")
     if not (chord or grace):

@@ -1,8 +1,8 @@
 """Notes that a staff shows and a tab does not: where artificial harmonics are touched, where bends lead.
 
-An artificial harmonic is a plain head at the stopped pitch and a hollow diamond at the touched one over it, the
-base pitch and touching pitch of MusicXML 4.0's `harmonic`; a bend leads to small heads in brackets (common
-practice, no source).
+An artificial harmonic is a plain head at the stopped pitch and a hollow diamond at the touched one over it,
+the base pitch and touching pitch of MusicXML 4.0's `harmonic`; a bend leads to small heads in brackets
+(common practice, no source).
 """
 
 from collections.abc import Iterator, Sequence
@@ -55,6 +55,11 @@ def bent_notes(fragment: Fragment, chord: Sequence[int], voice: int) -> Iterator
         heads = [(index, pitch) for index, pitch in there if pitch is not None]
         for rank, (index, pitch) in enumerate(heads):
             yield _bent(f"b{index}-{turn + 1}", pitch, fragment.flats, voice, chord=rank > 0)
+
+
+def tie_side(note: Note) -> dict[str, str]:
+    """On which side a tie leaves a note: under one that is bent, as what its bend leads to stands over it."""
+    return {"orientation": "under"} if note.bend else {}
 
 
 def _bent(name: str, pitch: int, flats: bool, voice: int, chord: bool) -> Element:

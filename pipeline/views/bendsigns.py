@@ -14,28 +14,29 @@ from pipeline.music.musicxml_staff import bent_pitches
 from pipeline.music.note import Note
 from pipeline.views.brush import Brush
 
-AWAY, RISE = 0.85, 0.65
-"""From a head's middle to the bow's foot, and from there to its point, in staff spaces."""
+AWAY, RISE, BESIDE = 0.85, 0.65, 0.2
+"""From a head's middle to the bow's foot, from there to its point, and beside a stem, in staff spaces."""
+Point = tuple[float, float]
 
 
-def bend_signs(brush: Brush, note: Note, heads: Sequence[Box], below: bool, space: float) -> list[Mark]:
-    """Pointed bows from head to head, on the side away from the stem; a hook where no head follows."""
+def bend_signs(brush: Brush, note: Note, heads: Sequence[Box], stem_up: bool, space: float) -> list[Mark]:
+    """Pointed bows over the heads, from each to the next; a hook where no head follows."""
     if not bend_turns(note) or not heads:
         return []
-    side = 1.0 if below else -1.0
-    outlines = [_bow(one, other, side, space) for one, other in pairwise(heads)]
+    first = heads[0].right + space * BESIDE if stem_up else heads[0].centre[0]
+    feet = [(x, box.centre[1] - AWAY * space) for x, box in
+            zip([first, *(box.centre[0] for box in heads[1:])], heads, strict=True)]  # fmt: skip
+    outlines = [_bow(one, other, space) for one, other in pairwise(feet)]
     if not any(pitch is not None for pitch in bent_pitches(note)):
         outlines.append(_hook(heads[0], space))
     stroke = brush.stroke("ink", brush.weight("stem") * 0.8)
     return [Path(outline, stroke=stroke, name="staff bend") for outline in outlines]
 
 
-def _bow(one: Box, other: Box, side: float, space: float) -> Outline:
-    """Two straight lines that meet in a point over (or under) the middle between two heads."""
-    (x0, y0), (x1, y1) = one.centre, other.centre
-    feet = y0 + side * AWAY * space, y1 + side * AWAY * space
-    outer = max(feet) if side > 0 else min(feet)
-    return polyline(((x0, feet[0]), ((x0 + x1) / 2, outer + side * RISE * space), (x1, feet[1])))
+def _bow(one: Point, other: Point, space: float) -> Outline:
+    """Two straight lines from foot to foot that meet in a point over the middle."""
+    middle = (one[0] + other[0]) / 2, min(one[1], other[1]) - RISE * space
+    return polyline((one, middle, other))
 
 
 def _hook(head: Box, space: float) -> Outline:

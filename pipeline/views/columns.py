@@ -98,6 +98,16 @@ class Sheet:
         """What a staff over the strip takes to both sides of a beat."""
         return {beat: (left, right) for beat, left, right in self.wants.reaches}
 
+    @cached_property
+    def signed(self) -> dict[int, float]:
+        """How far accidentals on a staff over the strip reach to the left of their notes."""
+        return dict(self.wants.signed)
+
+    def grace_room(self, index: int) -> tuple[float, float]:
+        """What a grace note takes to the left and right of its middle."""
+        half = self.note_half(index)
+        return max(half, self.signed.get(index, 0.0)), half + self.sizes.gap * 0.3
+
     @property
     def grace_size(self) -> float:
         return max(self.sizes.small, self.sizes.digit * 0.66)
@@ -143,7 +153,7 @@ def _column(sheet: Sheet, start: Fraction, notes: tuple[int, ...], graces: tuple
     right = max((r[1] for r in reaches), default=rest)
     over_left, over_right = sheet.reaches.get(start, (0.0, 0.0))
     left, right = max(left, wide, over_left), max(right, wide, over_right)
-    left += sum(2 * sheet.note_half(i) + sheet.sizes.gap * 0.3 for i in graces)
+    left += sum(sum(sheet.grace_room(i)) for i in graces)
     return Column(start, notes, graces, left, right)
 
 

@@ -71,6 +71,17 @@ class Engraved:
                 found[shape.beat] = max(left, x - shape.ends[0]), max(right, shape.ends[1] - x)
         return tuple((beat, left, right) for beat, (left, right) in sorted(found.items()))
 
+    @cached_property
+    def signed(self) -> tuple[tuple[int, float], ...]:
+        """For each note with an accidental how far that reaches to the left of its head's middle."""
+        places = {(note, beat): x for note, beat, x in self.notes}
+        signs = [s for s in self.shapes if s.kind == "accid" and not s.turn and s.note is not None]
+        return tuple(
+            (s.note, places[s.note, s.beat] - s.ends[0])
+            for s in signs
+            if s.note is not None and s.beat is not None and (s.note, s.beat) in places
+        )
+
     @property
     def bend_step(self) -> float:
         """The room of a small head with its brackets, and with its accidental where there are some."""

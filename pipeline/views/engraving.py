@@ -30,6 +30,8 @@ NOTE_ID = re.compile(r"([nhb])(\d+)(?:-(\d+))?|r(\d+)")
 """A note or a later part of it, where it is touched, where its bend leads; a rest."""
 OWNERS = ("note", "chord", "rest", "mRest")
 """Classes that what they hold belongs to."""
+ARCH = 1.7 * SPACE
+"""How much further from its ends a slur is pulled that goes over a bend."""
 _TURN = re.compile(r"(translate|scale)\(([^)]*)\)")
 
 
@@ -81,6 +83,7 @@ class _Reader:
         kept = without_idle_brackets([_raised(s, -zero) for s in shapes if s.kind not in LEFT_OUT])
         places, bent = tuple(self._places(kept)), tuple(_bent_heads(kept))
         kept = [_owned(s, places, bent) if s.kind == "ledgerLines" else s for s in kept]
+        kept = [_arched(s, bent) if s.kind == "slur" else s for s in kept]
         top, bottom = _reach(kept)
         ends = tuple(float(x) for x in sorted(bars))
         return Engraved(tuple(kept), places, bent, tuple(_rests(kept)), ends, top, bottom)
@@ -199,9 +202,21 @@ def _owned(line: Shape, places: Sequence[tuple[int, Fraction, float]],
 def _reach(shapes: list[Shape]) -> tuple[float, float]:
     """How high and low they come, with room for the signs that bends have."""
     boxes = [(shape, box) for shape in shapes if (box := outline_box(shape.outline)) is not None]
-    free = {True: BEND_SIGN, False: 0.0}
-    top = min([box.y - free[shape.turn > 0] for shape, box in boxes] + [0.0])
-    return top, max([box.bottom + free[shape.turn > 0] for shape, box in boxes] + [4 * SPACE])
+    top = min([box.y - (BEND_SIGN if shape.turn else 0.0) for shape, box in boxes] + [0.0])
+    return top, max([box.bottom for _, box in boxes] + [4 * SPACE])
+
+
+def _arched(slur: Shape, bent: Sequence[tuple[int, int, float]]) -> Shape:
+    """A slur that goes over bent notes, arched over the signs of their bends."""
+    ends = [values[-1] for name, values in slur.outline if name in "MC"]
+    over = all(y <= max(ends) for _, values in slur.outline for y in values[1::2])
+    if not over or not any(slur.ends[0] < x < slur.ends[1] for _, _, x in bent):
+        return slur
+    outline = tuple(
+        (name, (v[0], v[1] - ARCH, v[2], v[3] - ARCH, *v[4:]) if name == "C" else v)
+        for name, v in slur.outline
+    )
+    return replace(slur, outline=outline)
 
 
 def _rests(shapes: list[Shape]) -> Iterator[tuple[Fraction, float]]:

@@ -29,6 +29,8 @@ class Wants:
     """Pixels that the staff takes to the left and right of what starts at a beat: accidentals, dots."""
     bent: float = 0.0
     """Pixels that each move of a bend takes there."""
+    signed: tuple[tuple[int, float], ...] = ()
+    """Notes with accidentals there, and how many pixels these reach to the left."""
 
 
 @dataclass(frozen=True)

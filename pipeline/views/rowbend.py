@@ -1,7 +1,7 @@
 """From the engraver's row to one of ours: heads over their columns, bar lines over bar lines."""
 
 from bisect import bisect_right, insort
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -53,14 +53,13 @@ def _cut(engraved: Engraved, beat: Fraction) -> float:
     return (before + after) / 2
 
 
-def bend_of(engraved: Engraved, fragment: Fragment, system: System, scale: float, aside: Mapping[int, float],
-            ) -> Bend:  # fmt: skip
-    """The bend of a row. `aside` says how far to the left of their frets some grace notes' heads stand."""
+def bend_of(engraved: Engraved, fragment: Fragment, system: System, scale: float) -> Bend:
+    """The bend of a row."""
     edges = [
         pair for placed in system.placed
         for pair in zip(source(engraved, placed), (placed.x, placed.right), strict=True)
     ]  # fmt: skip
-    columns = list(dict.fromkeys(sorted(_columns(engraved, fragment, system, aside))))
+    columns = list(dict.fromkeys(sorted(_columns(engraved, fragment, system))))
     knots: list[Knot] = []
     for x, to in columns:
         zone = _stiff((x, to), columns, edges, scale)
@@ -71,8 +70,7 @@ def bend_of(engraved: Engraved, fragment: Fragment, system: System, scale: float
     return Bend(tuple(at for at, _ in knots), tuple(to for _, to in knots), scale)
 
 
-def _columns(engraved: Engraved, fragment: Fragment, system: System, aside: Mapping[int, float]
-             ) -> Iterable[Knot]:  # fmt: skip
+def _columns(engraved: Engraved, fragment: Fragment, system: System) -> Iterable[Knot]:
     """Where the heads and rests of a row stand, there and here."""
     known = {
         column.start: x
@@ -82,7 +80,7 @@ def _columns(engraved: Engraved, fragment: Fragment, system: System, aside: Mapp
     for index, beat, x in engraved.notes:
         if system.start <= beat < system.end:
             own = fragment.notes[index].onset == beat and index in system.xs
-            to = system.xs[index] - aside.get(index, 0.0) if own else known.get(beat)
+            to = system.xs[index] if own else known.get(beat)
             if to is not None:
                 yield x, to
     yield from ((x, known[at]) for at, x in engraved.rests if system.start <= at < system.end and at in known)

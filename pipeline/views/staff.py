@@ -91,6 +91,7 @@ class Staff:
             CLEF * space,
             reaches,
             engraved.bend_step * scale,
+            tuple((note, left * scale + space * APART) for note, left in engraved.signed),
         )
 
 

@@ -18,8 +18,6 @@ from pipeline.views.strip import System
 from pipeline.views.techniques import ARROW, LEAVES
 from pipeline.views.tuplets import AROUND, Tuplet, tuplets_of
 
-GRACE_ROOM = 1.0
-"""Staff spaces by which grace notes make room for an accidental."""
 HEADS = ("notehead", "touch")
 OVER, UNDER = 0.3, 0.5
 """Free room over and under a staff, in its spaces."""
@@ -45,14 +43,6 @@ class StaffShapes:
     def top_line(self) -> float:
         """The y of the top staff line in a row."""
         return -self.height + self.space * OVER - self.engraved.top * self.scale
-
-    @cached_property
-    def aside(self) -> dict[int, float]:
-        """How far grace notes stand left of their frets: an accidental of their note stands between."""
-        notes = self.fragment.notes
-        signs = (shape for shape in self.engraved.shapes if shape.kind == "accid")
-        signed = {s.beat for s in signs if s.note is not None and not notes[s.note].grace}
-        return {i: GRACE_ROOM * self.space for i, n in enumerate(notes) if n.grace and n.onset in signed}
 
     @cached_property
     def beams(self) -> dict[int, Beam]:
@@ -92,7 +82,7 @@ class StaffShapes:
     def stems_up(self) -> frozenset[Fraction | None]:
         """The beats at which stems go up."""
         found = set[Fraction | None]()
-        for shapes in self.of_note.values():
+        for shapes in (found for note, found in self.of_note.items() if not self.fragment.notes[note].grace):
             heads = [s for s in shapes if s.kind == "notehead" and not s.turn]
             stems = [s for s in shapes if s.kind == "stem"]
             if heads and stems and middle_of(stems[0]) < middle_of(heads[0]):
@@ -191,4 +181,4 @@ def middle_of(shape: Shape) -> float:
 
 @lru_cache(maxsize=128)
 def _bend_of(shapes: StaffShapes, system: System) -> Bend:
-    return bend_of(shapes.engraved, shapes.fragment, system, shapes.scale, shapes.aside)
+    return bend_of(shapes.engraved, shapes.fragment, system, shapes.scale)

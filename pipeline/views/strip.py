@@ -98,13 +98,13 @@ def place(sheet: Sheet, pieces: Sequence[Piece], stretch: float, squeeze: float 
 
 def _note_places(sheet: Sheet, column: Column, x: float) -> list[tuple[int, float]]:
     places = [(index, x) for index in column.notes]
-    reach = max((note_reach(sheet, i)[0] for i in column.notes), default=0.0)
+    reach = max((max(note_reach(sheet, i)[0], sheet.signed.get(i, 0.0)) for i in column.notes), default=0.0)
     at = x - reach
     for index in reversed(column.graces):
-        half = sheet.note_half(index)
-        at -= sheet.sizes.gap * 0.3 + half
+        left, right = sheet.grace_room(index)
+        at -= right
         places.append((index, at))
-        at -= half
+        at -= left
     return places
 
 

@@ -102,16 +102,17 @@ def _bend(brush: Brush, system: System, index: int) -> list[Mark]:
     most = max(abs(level) for turn in turns for level in turn)
     x = system.xs[index] + brush.sheet.note_half(index) + sizes.gap * LEAVES
     marks: list[Mark] = []
-    pre_bent = note.bend[0].semitones != 0
+    pre_bent, start = note.bend[0].semitones != 0, x
     for place, ((before, after), step) in enumerate(zip(turns, bend_steps(brush.sheet, note), strict=True)):
         y0, y1 = (_level(string_y, top, sizes.gap, v, most) for v in (before, after))
         straight = place == 0 and pre_bent
         tip = x + (sizes.gap * 0.3 if straight else step * ARROW)
-        marks.extend(_arrow(brush, x, y0, tip, y1, straight, index))
+        marks.extend(_arrow(brush, start, y0, tip, y1, straight, index))
         if after > before:
             marks.append(centred(bend_label(after), tip, word_y, sizes.small, brush.colour("ink"), WORDS,
                                  f"bend {index}"))  # fmt: skip
         x += step
+        start = tip if straight else x
     return marks
 
 

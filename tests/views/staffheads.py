@@ -48,8 +48,11 @@ def wanted(laid: Laid, over: StaffShapes, row: int, piece: int) -> Iterator[tupl
     for index, note in enumerate(fragment.notes):
         pitch = shown_pitch(fragment, note)
         if part.start <= note.onset < part.end and pitch is not None and index in system.xs:
-            x = system.xs[index] - over.aside.get(index, 0.0)
-            yield index, x, over.top_line + (8 - step_of(pitch, fragment.flats) + low) / 2 * over.space
+            yield (
+                index,
+                system.xs[index],
+                over.top_line + (8 - step_of(pitch, fragment.flats) + low) / 2 * over.space,
+            )
 
 
 def beats_of(laid: Laid) -> list[tuple[int, int, Fraction, Fraction]]:

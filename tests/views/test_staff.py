@@ -248,3 +248,35 @@ def test_the_rings_of_a_chord_are_one() -> None:
         assert not [y for x, y in points if head.x < x < head.right and head.y - 1 < y < head.bottom + 1]
     assert min(y for _, y in points) < min(head.y for head in heads)
     assert max(y for _, y in points) > max(head.bottom for head in heads)
+
+
+def test_grace_notes_make_room_for_accidentals() -> None:
+    graces = [on(2, fret, grace=True, duration=F(0)) for fret in (8, 9)]
+    items = [(F(1, 2), *graces, on(2, 11)), (F(1, 2), on(2, 10, attack="hammer"))]
+    page, _ = laid(written("graces", corpus.PLAIN, items), 900)
+    heads, signs = (staffheads.boxes(page, 0, 0, kind) for kind in ("notehead", "accid"))
+    assert len(signs) == 3, "G sharp, A sharp and the natural after it"
+    assert not [sign for sign in signs if any(sign.inset(0.5).meets(head) for head in heads)]
+
+
+def test_a_bend_and_what_joins_its_note_keep_clear_of_each_other() -> None:
+    bend = corpus._bend((0, 0), (F(1, 2), 2))
+    tied = [(1, on(3, 9, bend=bend)), (1, on(3, 9, attack="tie")), (1, on(5, 2, bend=bend))]
+    page, over = laid(written("tied", corpus.PLAIN, [*tied, (1, on(5, 2, attack="tie"))]))
+    small = [b for b in staffheads.boxes(page, 0, 0, "bent notehead") if b.width > 0.7 * over.space]
+    ties = staffheads.boxes(page, 0, 0, "tie")
+    assert len(small) == len(ties) == 2
+    for head, tie in zip(sorted(small), sorted(ties), strict=True):
+        assert tie.y > head.centre[1], "under it"
+
+
+def test_a_slur_goes_over_the_signs_of_a_bend() -> None:
+    bend = corpus._bend((0, 0), (F(1, 2), 2), (1, 0))
+    items = [
+        (F(1, 2), on(1, 10)),
+        (F(1, 2), on(1, 11, attack="hammer", bend=bend)),
+        (1, on(1, 10, attack="pull")),
+    ]
+    page, _ = laid(written("over", corpus.PLAIN, items))
+    (slur,) = staffheads.boxes(page, 0, 0, "slur")
+    assert slur.y < min(box.y for box in staffheads.boxes(page, 0, 0, "bend"))
