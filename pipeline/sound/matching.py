@@ -19,6 +19,9 @@ SOURCE_LUFS = -23.0
 CLICK_UNDER = 15.0
 """LU of an accent under what is played: heard well, and gated out, as short scenes are gated lower than at 10
 (common practice, no source)."""
+BESIDE_MUSIC = 9.0
+"""The same for clicks that go on under the music, which would cover softer ones (common practice, no
+source)."""
 BOTH_SIDES = 10 * math.log10(2)
 """LU that a sound of one channel gains, since the mix plays it on both sides."""
 _WINDOW = 2 * RATE // 5
@@ -38,9 +41,9 @@ def matching_gain(*sounds: Signal) -> float:
     return gain_to(Level(measured.lufs + wider, measured.dbtp), SOURCE_LUFS, CEILING_DBTP)
 
 
-def click_gain(lufs: float) -> float:
-    """The factor for clicks beside music of some loudness."""
-    return float(10 ** ((lufs - CLICK_UNDER - _accent_lufs()) / 20))
+def click_gain(lufs: float, under: float = CLICK_UNDER) -> float:
+    """The factor for clicks whose accents lie so many LU under music of some loudness."""
+    return float(10 ** ((lufs - under - _accent_lufs()) / 20))
 
 
 @cache

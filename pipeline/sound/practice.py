@@ -14,8 +14,9 @@ import numpy as np
 from pipeline.music.fragment import Fragment, Measure
 from pipeline.sound.click import clicks, count_in, count_in_length
 from pipeline.sound.guide import play
-from pipeline.sound.loudness import TARGET_LUFS, gain_to, level
-from pipeline.sound.matching import click_gain
+from pipeline.sound.limit import limited
+from pipeline.sound.loudness import CEILING_DBTP, TARGET_LUFS, gain_to, level
+from pipeline.sound.matching import BESIDE_MUSIC, click_gain
 from pipeline.sound.mix import Part, looped, mixed
 from pipeline.sound.signal import Signal
 from pipeline.sound.slowmap import stretch_map
@@ -180,12 +181,12 @@ def sounds(
 
 def _step_sound(passage: Passage, step: Step, click: bool, lead: bool) -> Signal:
     sound, moments = passage.sound(step.speed), passage.moments(step.speed)
-    beside = click_gain(TARGET_LUFS)
+    beside = click_gain(TARGET_LUFS, BESIDE_MUSIC)
     parts = [Part(sound, Fraction(0), gain_to(level(sound)))]
     if click:
         beats = clicks(passage.measures, moments, sound.duration, sound.rate)
         parts.append(Part(beats, Fraction(0), beside, Fraction(0), role="click"))
-    once = mixed(parts, sound.duration)
+    (once,) = limited([mixed(parts, sound.duration)], CEILING_DBTP)
     counted = count_in(passage.measures[0], 60 / step.tempo, rate=sound.rate)
     counted = Signal(counted.samples * np.float32(beside), sound.rate)
     return looped(once, step.repetitions, lead=counted if lead else None)

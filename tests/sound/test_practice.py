@@ -1,5 +1,6 @@
 """The tempo ladder as data and as sound."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -23,6 +24,7 @@ from pipeline.sound.practice import (
     sounds,
     tempo_speeds,
 )
+from pipeline.sound.signal import Signal
 from pipeline.timing import Span, TimeMap
 
 RATE = 48000
@@ -100,6 +102,16 @@ def test_steps_match_in_loudness_and_do_not_clip(passage: Fragment) -> None:
     slow, full = (level(sound) for _, sound in sounds(guided(passage), plan, click=False, lead=False))
     assert abs(full.lufs - slow.lufs) < 0.1
     assert max(slow.dbtp, full.dbtp) <= -0.5
+
+
+def test_clicks_on_top_of_loud_notes_do_not_clip(passage: Fragment) -> None:
+    """True peaks stay under -1 dBTP (EBU R 128), where an accent falls on a note's attack."""
+    spiky = guided(passage)
+    click = np.zeros((round(2 * RATE), 2), np.float32)
+    click[::9600] = 1.0
+    loud = replace(spiky, sound=lambda speed: Signal(click, RATE), moments=spiky.moments)
+    (sound,) = (one for _, one in sounds(loud, planned(passage.tempo, Fraction(2), (Fraction(1),))))
+    assert level(sound).dbtp <= -0.9
 
 
 def test_a_recorded_passage_follows_the_stretched_sound(passage: Fragment) -> None:
