@@ -62,8 +62,12 @@ def _trimmed(picture: Picture) -> Picture:
 def tab_in_words(fragment: Fragment, beats: Span) -> str:
     """The same for ears: every note with its string and fret, for readers that cannot see the picture."""
     notes = [note for note in fragment.notes if note.onset in beats]
-    spoken = (f"string {note.string} fret {note.fret}" for note in notes if note.string is not None)
+    spoken = (_place_in_words(note) for note in notes if note.string is not None)
     return f"Tab of {len(notes)} notes: " + ", ".join(spoken)
+
+
+def _place_in_words(note: Note) -> str:
+    return f"string {note.string} {'dead' if note.fret is None else f'fret {note.fret}'}"
 
 
 def stays_on_paper(fragment: Fragment) -> tuple[Stay, ...]:
@@ -113,7 +117,7 @@ def _neck(fragment: Fragment, notes: tuple[Note, ...], inside: Inside) -> Pictur
 
 
 def _neck_in_words(where: str, notes: tuple[Note, ...]) -> str:
-    places = dict.fromkeys(f"string {note.string} fret {note.fret}" for note in notes)
+    places = dict.fromkeys(_place_in_words(note) for note in notes)
     return f"The neck {where}: " + ", ".join(places)
 
 

@@ -11,7 +11,12 @@ import pytest
 from pipeline.files.pages import Facts, Figure, Heading, Pages, Row, Table, Words, pdf_bytes
 from pipeline.lesson.handout import pages_of
 from pipeline.lesson.practice_plan import Traits, advised, traits_of
+from pipeline.lesson.printed import tab_in_words
 from pipeline.lesson.resolve import read_lesson
+from pipeline.music.fragment import Fragment, Measure
+from pipeline.music.guitar import Guitar
+from pipeline.music.note import Note
+from pipeline.timing import Span
 
 HEAD = """
 title: Facts
@@ -198,3 +203,15 @@ def drawn(figure: Figure) -> str:
     from pipeline.files.svg import write_svg
 
     return write_svg(figure.picture)
+
+
+def test_a_dead_note_has_no_fret_to_be_read_out() -> None:
+    guitar = Guitar()
+    notes = (
+        Note(Fraction(0), Fraction(1), None, 2, None, dead=True),
+        Note(Fraction(1), Fraction(1), 64, 2, 5),
+    )
+    fragment = Fragment("dead", guitar, notes, (Measure(Fraction(0), Fraction(4)),), Fraction(100))
+    assert tab_in_words(fragment, Span("beat", Fraction(0), Fraction(4))) == (
+        "Tab of 2 notes: string 2 dead, string 2 fret 5"
+    )
