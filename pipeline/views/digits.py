@@ -89,7 +89,7 @@ def _inked(note: Note, state: State) -> tuple[str, str]:
 
 def _ringing(brush: Brush, system: System, index: int) -> list[Mark]:
     tail = tail_of(brush, system, index)
-    if tail is None:
+    if tail is None or brush.sheet.fragment.notes[index].dead:
         return []
     if tail.kind == "straight":  # a wave or a lean must lie on the one that stands there at rest
         tail = replace(tail, left=tail.left - brush.sheet.sizes.gap * 0.06)

@@ -193,7 +193,10 @@ def coming_marks(spot: Spot) -> list[Mark]:
 
 
 def ringing_marks(spot: Spot, pushed: float = 0.0) -> list[Mark]:
-    """The string of a sounding note, shining up to the bridge; a bend pushes it `pushed` pixels aside."""
+    """The string of a sounding note, shining up to the bridge; a bend pushes it `pushed` pixels aside, and a
+    dead note's does not ring."""
+    if spot.note.dead:
+        return []
     lit, string = spot.stage.look.colour("sounding"), spot.note.string or 1
     weight = max(string_weight(spot.board, spot.stage, string) * 1.5, spot.stage.line("ring"))
     marks: list[Mark] = [

@@ -69,3 +69,15 @@ def test_a_tapped_note_is_told_by_its_shape(inside: str) -> None:
 
 def test_a_tapped_note_without_a_finger_says_t_as_the_tab_does() -> None:
     assert [mark.text for mark in tapping("finger") if isinstance(mark, Text)].count("T") == 2
+
+
+def test_a_dead_note_does_not_ring() -> None:
+    """It is lit as every note is, but its string shines in no view."""
+    stage = corpus.stage_of(corpus.rake())
+    t = stage.passes[0].moments(F(1))
+    for view in (Tab(), Neck()):
+        marks = [mark.name for mark, _ in reading.walk(view.picture(stage, t).marks)]
+        assert reading.sounding(view.picture(stage, t)) == {3}
+        assert "ring 3" not in marks
+    before = Tab().picture(stage, stage.passes[0].moments(F(1, 2)))
+    assert "ring 2" in [mark.name for mark, _ in reading.walk(before.marks)]
