@@ -4,6 +4,7 @@ A row moves columns apart by different amounts. Moved with them, a beam over six
 its edge is drawn straight between its ends, and all that hangs on it goes up or down with it.
 """
 
+from bisect import bisect_right
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
@@ -16,6 +17,8 @@ NEAR = 1.2 * SPACE
 
 STUB, ON_STEM = 2 * SPACE, 0.15 * SPACE
 """A beam at one note alone is shorter; an end so near a stem hangs on it."""
+ABREAST = 8
+"""So many beams at most stand over one another, each of a voice of its own."""
 Map = Callable[[float], float]
 
 
@@ -74,11 +77,11 @@ def beams_of(shapes: Iterable[Shape]) -> dict[int, Beam]:
         if shape.kind == "beam" and shape.group not in known:
             (left, top), (right, bottom) = (shape.outline[0][1], shape.outline[1][1])
             known[shape.group] = Beam(left, top, right, bottom)
-    stems = {
-        shape.group: beam
-        for shape in shapes
-        if shape.kind == "stem"
-        for beam in known.values()
-        if any(beam.meets(x, y) for _, (x, y) in shape.outline)
-    }
+    ordered = sorted(known.values(), key=lambda beam: beam.left)
+    lefts, stems = [beam.left for beam in ordered], dict[int, Beam]()
+    for shape in (shape for shape in shapes if shape.kind == "stem"):
+        place = bisect_right(lefts, shape.ends[1] + 1)
+        for beam in ordered[max(0, place - ABREAST) : place]:
+            if any(beam.meets(x, y) for _, (x, y) in shape.outline):
+                stems[shape.group] = beam
     return known | stems

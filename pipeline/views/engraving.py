@@ -1,6 +1,7 @@
 """Staff notation as outlines: MusicXML engraved by verovio, its SVG read into plain shapes."""
 
 import re
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -82,7 +83,8 @@ class _Reader:
         bars = {round(s.ends[1]) for s in lines}
         kept = without_idle_brackets([_raised(s, -zero) for s in shapes if s.kind not in LEFT_OUT])
         places, bent = tuple(self._places(kept)), tuple(_bent_heads(kept))
-        kept = [_owned(s, places, bent) if s.kind == "ledgerLines" else s for s in kept]
+        heads = _Heads(places, bent)
+        kept = [heads.own(s) if s.kind == "ledgerLines" else s for s in kept]
         kept = [_arched(s, bent) if s.kind == "slur" else s for s in kept]
         top, bottom = _reach(kept)
         ends = tuple(float(x) for x in sorted(bars))
@@ -189,14 +191,26 @@ def _width(shape: Shape) -> float:
     return shape.ends[1] - shape.ends[0]
 
 
-def _owned(line: Shape, places: Sequence[tuple[int, Fraction, float]],
-           bent: Sequence[tuple[int, int, float]]) -> Shape:  # fmt: skip
-    """A ledger line belongs to the nearest head."""
-    middle, beats = sum(line.ends) / 2, {note: beat for note, beat, _ in reversed(places)}
-    heads = [(abs(x - middle), note, beat, 0) for note, beat, x in places]
-    heads += [(abs(x - middle), note, beats[note], turn) for note, turn, x in bent if note in beats]
-    _, note, beat, turn = min(heads)
-    return replace(line, note=note, beat=beat, turn=turn)
+class _Heads:
+    """Heads from left to right, to find the one that a ledger line belongs to."""
+
+    def __init__(self, places: Sequence[tuple[int, Fraction, float]],
+                 bent: Sequence[tuple[int, int, float]]) -> None:  # fmt: skip
+        beats = {note: beat for note, beat, _ in reversed(places)}
+        heads = [(x, note, beat, 0) for note, beat, x in places]
+        heads += [(x, note, beats[note], turn) for note, turn, x in bent if note in beats]
+        self._heads = sorted(heads)
+        self._xs = [x for x, *_ in self._heads]
+
+    def own(self, line: Shape) -> Shape:
+        """The line as a part of the nearest head's note."""
+        middle = sum(line.ends) / 2
+        place = bisect_left(self._xs, middle)
+        near = self._heads[max(0, place - 1) : place + 1]
+        if not near:
+            return line
+        _, note, beat, turn = min(near, key=lambda head: abs(head[0] - middle))
+        return replace(line, note=note, beat=beat, turn=turn)
 
 
 def _reach(shapes: list[Shape]) -> tuple[float, float]:
