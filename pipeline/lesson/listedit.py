@@ -56,7 +56,8 @@ def _changes(listed: Listed, fragment: Fragment) -> Iterator[tuple[int, dict[str
     before, after = listed.fragment, fragment
     clues = [_clue_words(passage) for passage in (before, after)]
     pairs = zip(before.notes, after.notes, listed.order, strict=True)
-    for note, (old, new, number) in enumerate(pairs):
+    for note, (old, found, number) in enumerate(pairs):
+        new = found if found.picked else found.but(stroke=None)
         changes = {key: _written(getattr(new, key)) for key in KEPT if getattr(old, key) != getattr(new, key)}
         if clues[0].get(note) != clues[1].get(note):
             changes["clues"] = json.dumps(clues[1].get(note, ""), ensure_ascii=False)
@@ -116,9 +117,10 @@ def _refuse_harm(
     try:
         changed = parse_yaml(text, source.file, patient=True)
         read = _read(changed, at, fragment, meter, pickup).fragment
-    except Faulty:
-        read = None
-    same = read is not None and told(read.notes, read.clues) == told(fragment.notes, fragment.clues)
+    except Faulty as error:
+        fault = error.faults[0]
+        raise faulty(fault.place, f"what was found cannot be written: {fault.wrong}", fault.remedy) from None
+    same = told(read.notes, read.clues) == told(fragment.notes, fragment.clues)
     if not same or without(changed.data, at) != without(source.data, at):
         wrong = "the notes cannot be written here without harm to what stands beside them"
         raise faulty(source.place(at), wrong, "write each note out, on lines without remarks or aliases")

@@ -10,8 +10,9 @@ from pipeline.lesson.material import FragmentKeys
 from pipeline.lesson.proof import At, Proof
 from pipeline.music.fragment import Fragment
 from pipeline.music.guitar import Guitar
+from pipeline.music.notecheck import AtNote
 from pipeline.music.notekeys import BY_NAME
-from pipeline.music.notelist import AtNote, read_notes
+from pipeline.music.notelist import read_notes
 from pipeline.music.tabtext import read_tab
 from pipeline.source import Source, read_yaml
 from pipeline.textfile import read_bytes, read_text

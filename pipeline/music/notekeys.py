@@ -46,7 +46,7 @@ NOTE_KEYS: tuple[NoteKey, ...] = (
         "pitch",
         "pitch",
         "What the stopped string sounds, as a name such as `E4` or a MIDI note; needed without `string` and "
-        "`fret`. Alone it leaves open where the note is played.",
+        "`fret`. Alone it leaves open where the note is played; with `string` it gives the fret.",
     ),
     NoteKey("string", "number", "Which string, 1 the highest.", least=1, most=9),
     NoteKey("fret", "number", "Which fret, 0 the open string.", least=0, most=36),

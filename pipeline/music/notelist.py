@@ -5,40 +5,24 @@ runs to the next onset if it is left out. A note has a `pitch`, or `string` and 
 agree; a pitch alone leaves the string open.
 """
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 from typing import Any
 
-from pipeline.errors import Fault, Faulty, Place, did_you_mean
+from pipeline.errors import did_you_mean
 from pipeline.music.fragment import Fragment, Measure
 from pipeline.music.guitar import Guitar
 from pipeline.music.meter import COMMON, Meter
 from pipeline.music.note import Note
+from pipeline.music.notecheck import AtNote, Proof, check_note, check_sequence
 from pipeline.music.notekeys import BY_NAME, NOTE_KEYS
 from pipeline.music.notevalue import Wrong, note_value
 from pipeline.music.pitch import pitch_name
 from pipeline.music.tabprint import clue_word
 
-AtNote = Callable[[int, str], Place]
-"""The place of a note's key, as it is written; key "" is the note itself."""
 MOST_NOTES = 20_000
-
-
-@dataclass
-class _Proof:
-    """Collects the faults of one list."""
-
-    at: AtNote
-    faults: list[Fault] = field(default_factory=list)
-
-    def wrong(self, index: int, key: str, wrong: str, remedy: str) -> None:
-        self.faults.append(Fault(self.at(index, key), wrong, remedy))
-
-    def stop_if_faulty(self) -> None:
-        if self.faults:
-            raise Faulty(self.faults)
 
 
 @dataclass(frozen=True)
@@ -75,14 +59,14 @@ def read_list(
     pickup: Fraction = Fraction(0),
 ) -> Listed:
     """Read plain notes, and where in the list each of them stands. Raises Faulty with every fault."""
-    proof = _Proof(at)
+    proof = Proof(at)
     if len(notes) > MOST_NOTES:
         proof.wrong(MOST_NOTES, "", f"{len(notes)} notes", f"keep to {MOST_NOTES}; divide the fragment")
         proof.stop_if_faulty()
     read = [(index, _note(index, item, guitar, proof)) for index, item in enumerate(notes)]
     proof.stop_if_faulty()
     ordered = sorted(read, key=lambda pair: _order(pair[1]))
-    _check_strings(ordered, proof)
+    check_sequence(ordered, proof)
     proof.stop_if_faulty()
     clues = [
         replace(clue, note=n) for n, (_, fields) in enumerate(ordered) for clue in fields.pop("clues", ())
@@ -134,7 +118,7 @@ _PLACE = ("pitch", "string", "fret")
 """Keys that say where a note is; where one cannot be read, nothing more is said about the place."""
 
 
-def _note(index: int, item: Mapping[str, Any], guitar: Guitar, proof: _Proof) -> dict[str, Any]:
+def _note(index: int, item: Mapping[str, Any], guitar: Guitar, proof: Proof) -> dict[str, Any]:
     """The fields of a note, and its clues."""
     fields: dict[str, Any] = {"onset": Fraction(0)}
     if not isinstance(item, Mapping):
@@ -156,43 +140,9 @@ def _note(index: int, item: Mapping[str, Any], guitar: Guitar, proof: _Proof) ->
     if "onset" not in item:
         proof.wrong(index, "", "a note without an onset", "say at which beat it starts: onset: 0")
     if not lost:
-        _place(index, fields, guitar, proof)
+        check_note(index, fields, guitar, proof)
     fields.setdefault("pitch", None)
     return fields
-
-
-def _place(index: int, fields: dict[str, Any], guitar: Guitar, proof: _Proof) -> None:
-    """Check string, fret and pitch against each other and the guitar; fill in the pitch."""
-    string, fret, pitch = fields.get("string"), fields.get("fret"), fields.get("pitch")
-    if string is not None and string > guitar.string_count:
-        remedy = f"use strings 1 to {guitar.string_count}"
-        proof.wrong(index, "string", f"this guitar has no string {string}", remedy)
-    elif string is not None and fret is not None:
-        try:
-            stopped = guitar.pitch(string, fret)
-        except ValueError as fault:
-            proof.wrong(index, "fret", str(fault), f"use frets 0 to {guitar.highest_fret}")
-            return
-        if pitch is not None and pitch != stopped:
-            wrong = f"string {string} fret {fret} is MIDI note {stopped}, not {pitch}"
-            proof.wrong(index, "pitch", wrong, "leave one of them away")
-        fields["pitch"] = stopped
-    elif pitch is None and not fields.get("dead"):
-        proof.wrong(index, "", "a note without pitch", "give pitch, or string and fret")
-    elif pitch is not None and not any(True for _ in guitar.places(pitch)):
-        low, high = min(guitar.strings) + guitar.capo, max(guitar.strings) + guitar.frets
-        remedy = f"this guitar reaches from MIDI note {low} to {high}"
-        proof.wrong(index, "pitch", f"MIDI note {pitch} is not on this guitar", remedy)
-
-
-def _check_strings(ordered: list[tuple[int, dict[str, Any]]], proof: _Proof) -> None:
-    seen: set[tuple[Fraction, int]] = set()
-    for index, fields in ordered:
-        key = (fields["onset"], fields.get("string") or 0)
-        if key[1] and not fields.get("grace") and key in seen:
-            proof.wrong(index, "string", f"a second note at beat {key[0]} on string {key[1]}", "move one")
-        if not fields.get("grace"):
-            seen.add(key)
 
 
 def _timed(notes: list[dict[str, Any]], meter: Meter) -> tuple[Note, ...]:

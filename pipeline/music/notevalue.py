@@ -11,10 +11,13 @@ from pipeline.music.fragment import ClueMark
 from pipeline.music.note import BendPoint, Harmonic
 from pipeline.music.notekeys import NoteKey
 from pipeline.music.pitch import parse_pitch
+from pipeline.music.tabnote import WIDEST_BEND
 from pipeline.music.tabside import CLUE, clue_strength, clue_value
 
 LONGEST_BEATS = 20_000
 MOST_CLUES = 16
+FARTHEST_TOUCH = 48
+"""Frets above the nut beyond which no neck and no string is left to touch."""
 _NUMBER = re.compile(r"-?\d{1,12}(?:\.\d{1,12})?|\d{1,9}/[1-9]\d{0,8}", re.ASCII)
 
 
@@ -94,6 +97,11 @@ def _bend(key: NoteKey, value: Any) -> tuple[BendPoint, ...]:
     shares = [point.at for point in points]
     if shares != sorted(shares) or any(not 0 <= share <= 1 for share in shares):
         raise Wrong("the shares of a bend do not rise from 0 to 1", remedy)
+    if shares[:1] not in ([], [0]):
+        raise Wrong("a bend does not begin at share 0", remedy)
+    if any(not 0 <= point.semitones <= WIDEST_BEND for point in points):
+        wrong = "a bend goes below its fret or more than an octave above"
+        raise Wrong(wrong, f"write 0 to {WIDEST_BEND} semitones")
     return tuple(points)
 
 
@@ -105,6 +113,12 @@ def _harmonic(key: NoteKey, value: Any) -> Harmonic:
         raise Wrong("a harmonic without a kind", f"kinds are {', '.join(key.words)}")
     partial = _number(_PARTIAL, value.get("partial", 2))
     touch = None if value.get("touch") is None else _fraction("touch", value["touch"])
+    if touch is not None and not 0 < touch <= FARTHEST_TOUCH:
+        raise Wrong(
+            f"touch {touch} is out of reach", f"a touched fret is more than 0 and at most {FARTHEST_TOUCH}"
+        )
+    if touch is None and value["kind"] == "natural":
+        raise Wrong("a natural harmonic without a touch", remedy)
     return Harmonic(value["kind"], partial or 2, touch)
 
 

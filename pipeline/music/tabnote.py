@@ -176,7 +176,8 @@ def _read_bend(sign: Sign, moves: list[re.Match[str]]) -> tuple[BendPoint, ...]:
     if moves[0][1] == "B":
         points = [BendPoint(Fraction(0), Fraction(moves.pop(0)[2]) - sign.fret)]
     for index, move in enumerate(moves, 1):
-        at = _share(move) or Fraction(index, len(moves) + 1)
+        share = _share(move)
+        at = Fraction(index, len(moves) + 1) if share is None else share
         points.append(BendPoint(at, Fraction(move[2]) - sign.fret))
         _check_move(sign, move[1], points[-2], points[-1])
     if any(abs(point.semitones) > WIDEST_BEND for point in points):

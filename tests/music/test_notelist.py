@@ -1,5 +1,6 @@
 """Fragments made of plain notes: times, open readings, every fault at once."""
 
+import re
 import sys
 from dataclasses import fields
 from fractions import Fraction
@@ -83,6 +84,12 @@ def test_every_field_may_be_given() -> None:
     assert note.harmonic == Harmonic("pinch", 3, None)
 
 
+def test_a_string_and_a_pitch_give_the_fret() -> None:
+    assert read({"onset": 0, "string": 4, "pitch": "E4"}).notes[0].fret == 14
+    with pytest.raises(Faulty, match=re.escape("notes[0].fret:1:1: fret 38 is beyond the neck")):
+        read({"onset": 0, "string": 6, "pitch": "F#5"})
+
+
 def test_a_pickup_is_a_short_first_bar() -> None:
     made = read({"onset": 0, "pitch": 64}, {"onset": 1, "pitch": 65}, pickup=Fraction(1))
     assert [measure.length for measure in made.measures] == [1, 4]
@@ -126,6 +133,46 @@ def test_a_pickup_is_a_short_first_bar() -> None:
             {"onset": 0, "pitch": 64, "bend": [[1, 0], [0, 2]]},
             "notes[0].bend:1:1: the shares of a bend do not rise",
         ),
+        (
+            {"onset": 0, "pitch": 64, "bend": [[0, 0], [1, 13]]},
+            "notes[0].bend:1:1: a bend goes below its fret or more than an octave above",
+        ),
+        (
+            {"onset": 0, "pitch": 64, "bend": [[0, 0], [1, -1]]},
+            "notes[0].bend:1:1: a bend goes below its fret or more than an octave above",
+        ),
+        (
+            {"onset": 0, "pitch": 64, "attack": "tap", "stroke": "up"},
+            "notes[0].stroke:1:1: a stroke on a note that is not picked; take stroke or attack away",
+        ),
+        (
+            {"onset": 0, "string": 1, "dead": True, "bend": [[0, 0], [1, 1]]},
+            "notes[0].bend:1:1: a bend starts from an unknown fret",
+        ),
+        ({"onset": 0, "pitch": 64, "duration": 0}, "notes[0].duration:1:1: the note lasts no time; write"),
+        ({"onset": 0, "pitch": 64, "bend": [[1, 2]]}, "notes[0].bend:1:1: a bend does not begin at share 0"),
+        (
+            {"onset": 0, "pitch": 64, "harmonic": {"kind": "natural"}},
+            "notes[0].harmonic:1:1: a natural harmonic without a touch",
+        ),
+        (
+            {"onset": 0, "string": 1, "fret": 12, "harmonic": {"kind": "natural", "touch": 12}},
+            "notes[0].fret:1:1: a natural harmonic on a stopped string; write fret: 0",
+        ),
+        (
+            {"onset": 0, "pitch": 64, "harmonic": {"kind": "artificial", "touch": -5}},
+            "notes[0].harmonic:1:1: touch -5 is out of reach",
+        ),
+        (
+            {"onset": 0, "string": 1, "fret": 5, "attack": "slide"},
+            "notes[0].attack:1:1: no note stands before it on its string",
+        ),
+        (
+            {"onset": 0, "string": 1, "fret": 5, "shift-slide": True},
+            "notes[0].shift-slide:1:1: no note stands before it on its string",
+        ),
+        ({"onset": 0, "pitch": 64, "attack": "tie"}, "notes[0].attack:1:1: no note stands before it; write"),
+        ({"onset": 0, "pitch": 64, "grace": True}, "notes[0].grace:1:1: a grace note before no note; write"),
         ("E4", "notes[0].:1:1: a note is not a mapping"),
     ],
 )
@@ -138,6 +185,15 @@ def test_a_fault_names_the_note_and_the_key(note: Any, expected: str) -> None:
 def test_two_notes_cannot_share_a_string() -> None:
     with pytest.raises(Faulty, match="a second note at beat 0 on string 1"):
         read({"onset": 0, "string": 1, "fret": 3}, {"onset": 0, "string": 1, "fret": 5})
+
+
+@pytest.mark.parametrize(
+    ("attack", "expected"),
+    [("pull", "a pull-off from 5 to 7; hammer goes up"), ("tie", "fret 7 cannot continue 5; tie the same")],
+)
+def test_a_note_comes_from_the_one_before_as_it_can(attack: str, expected: str) -> None:
+    with pytest.raises(Faulty, match=re.escape(f"notes[1].attack:1:1: {expected}")):
+        read({"onset": 0, "string": 1, "fret": 5}, {"onset": 1, "string": 1, "fret": 7, "attack": attack})
 
 
 def test_all_faults_come_at_once() -> None:
