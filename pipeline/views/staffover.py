@@ -13,6 +13,7 @@ from pipeline.views.rowbend import source
 from pipeline.views.signs import repeat_sign
 from pipeline.views.staffjoins import JOINS
 from pipeline.views.staffshapes import HEADS, StaffShapes, middle_of
+from pipeline.views.staffslides import slide_signs
 from pipeline.views.strip import Placed, System, meter_left
 from pipeline.views.techniques import piece_notes
 
@@ -57,7 +58,7 @@ class StaffOver:
             elif self._stands(shape, left, right, first=piece == 0):
                 marks.append(self._drawn(brush, shape, system, "ink"))
         for index in piece_notes(placed):
-            marks.extend(self._bend_signs(brush, system, index))
+            marks.extend(self._note_signs(brush, system, index))
         return tuple(marks)
 
     def _stands(self, shape: Shape, left: float, right: float, first: bool) -> bool:
@@ -155,12 +156,19 @@ class StaffOver:
         name = f"staff bent {shape.kind}" if shape.turn else f"staff {shape.kind}"
         return Path(outline, colour if shape.filled else None, stroke, name)
 
-    def _bend_signs(self, brush: Brush, system: System, index: int) -> list[Mark]:
-        """What joins a bent note to where its bend leads."""
-        heads = dict[int, Box]()
-        for shape in self.shapes.of_note.get(index, ()):
-            box = outline_box(self.shapes.outline(brush.sheet, shape, system))
+    def _note_signs(self, brush: Brush, system: System, index: int) -> list[Mark]:
+        """What joins a bent note to where its bend leads, and slides from and to nowhere."""
+        note, shapes, heads = self.shapes.fragment.notes[index], self.shapes, dict[int, Box]()
+        if not (note.bend or note.slide_in or note.slide_out):
+            return []
+        found = [(shape, outline_box(shapes.outline(brush.sheet, shape, system)))
+                 for shape in shapes.of_note.get(index, ()) if shape.kind in LIT]  # fmt: skip
+        for shape, box in found:
             if shape.kind == "notehead" and box is not None:
                 heads[shape.turn] = max(heads.get(shape.turn, box), box, key=lambda one: one.width)
-        note, found = self.shapes.fragment.notes[index], [heads[turn] for turn in sorted(heads)]
-        return bend_signs(brush, note, found, note.onset in self.shapes.stems_up, self.shapes.space)
+        if 0 not in heads:
+            return []
+        left = min(box.x for shape, box in found if box is not None and not shape.turn)
+        bent = [heads[turn] for turn in sorted(heads)]
+        marks = bend_signs(brush, note, bent, note.onset in shapes.stems_up, shapes.space)
+        return marks + slide_signs(brush, note, heads[0], left, shapes.space)

@@ -280,3 +280,14 @@ def test_a_slur_goes_over_the_signs_of_a_bend() -> None:
     page, _ = laid(written("over", corpus.PLAIN, items))
     (slur,) = staffheads.boxes(page, 0, 0, "slur")
     assert slur.y < min(box.y for box in staffheads.boxes(page, 0, 0, "bend"))
+
+
+def test_slides_from_and_to_nowhere_stand_beside_their_head() -> None:
+    items = [(1, on(3, 8, slide_in="below", slide_out="down")), (1, on(3, 9, slide_in="above"))]
+    page, over = laid(written("loose", corpus.PLAIN, [*items, (2, on(3, 7))]))
+    lines, heads = (staffheads.boxes(page, 0, 0, kind) for kind in ("slide", "notehead"))
+    signs = [*heads, *staffheads.boxes(page, 0, 0, "accid")]
+    assert len(lines) == 3
+    for one in lines:
+        assert min(abs(one.centre[1] - head.centre[1]) for head in heads) < over.space / 2
+        assert not any(one.meets(sign) for sign in signs)
