@@ -195,7 +195,7 @@ def _held_until(sheet: Sheet, held: tuple[int, int]) -> Fraction:
 
 
 def _pitch(sheet: Sheet, sign: Sign) -> int | None:
-    if sign.fret is None or not sign.string:  # a row whose label was refused has no string
+    if sign.fret is None or sign.string < 1:  # a row whose label was refused is of no string
         return None
     try:
         return sheet.guitar.pitch(sign.string, sign.fret)

@@ -5,7 +5,7 @@ Rows and columns count from 0 here; whoever called the reader knows where in a f
 
 import re
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from pipeline.errors import Fault, Faulty, Place, did_you_mean
@@ -118,10 +118,10 @@ def _system(block: list[tuple[int, str]], guitar: Guitar, proof: Proof) -> Syste
     every = len(strings) == guitar.string_count
     named = iter([_named(row, place, every, guitar, proof) for place, row in enumerate(strings)])
     rows = [next(named) if row.kind == "string" else row for row in rows]
-    _check_order([row for row in rows if row.string], proof)
+    _check_order([row for row in rows if row.string > 0], proof)
     if not strings:
         proof.wrong(block[0][0], 0, "a system without strings", "write its string rows, such as `E4|--5--|`")
-    return System(tuple(row for row in rows if row.string or row.kind != "string"))
+    return System(tuple(rows))
 
 
 def _row(number: int, line: str, proof: Proof) -> Row | None:
@@ -152,7 +152,7 @@ def _named(row: Row, place: int, every: bool, guitar: Guitar, proof: Proof) -> R
         names = ", ".join(string_labels(guitar))
         wrong = f"{label[:20]!r} could be several strings" if fitting else f"no string is {label[:20]!r}"
         proof.wrong(row.line, column, wrong, f"label the strings {names}, or by number from the top")
-        return row
+        return replace(row, string=-1 - place)  # its notes still stand under what is beside them
     return Row(row.kind, row.line, row.text, row.start, fitting[0])
 
 

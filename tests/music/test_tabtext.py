@@ -380,6 +380,12 @@ def test_a_fault_in_a_row_that_slipped_is_told_where_it_stands() -> None:
     ]
 
 
+def test_signs_beside_a_row_of_an_unknown_string_are_no_faults() -> None:
+    found = faults("count    1 2 3 4\nstrokes  d u d u\n     E4|-------5-|\n     A1|-5-7-8---|")
+    assert len(found) == 1
+    assert found[0].startswith("lesson.yaml:4:6: no string is 'A1'; label the strings E4, B3, G3, D3, A2, E2")
+
+
 def test_rows_that_drift_away_from_the_notes_are_told_of_once() -> None:
     text = """\
 count    1 e  &  a  2 e  &  a  3 e
