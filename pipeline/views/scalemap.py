@@ -30,6 +30,10 @@ NARROW = 0.6
 """From this height in widths on, a whole neck is drawn as two halves that meet at the octave."""
 ALSO_CALLED = {"major": "ionian", "minor": "aeolian"}
 
+FLATTENED = (2, 3, 5, 6, 7)
+"""Degrees that are called flat a semitone below; the others' neighbours are called sharp (common practice, no
+source)."""
+
 
 @dataclass(frozen=True)
 class Scalemap:
@@ -192,15 +196,14 @@ def _place(
 
 
 def live_label(view: Scalemap, guitar: Guitar, string: int, fret: int) -> str:
-    """What a note of the phrase says: outside of the scale a degree with its accidental, flat where that is
-    one semitone away."""
+    """What a note of the phrase says; outside of a scale of seven a degree with its accidental."""
     pitch = guitar.pitch(string, fret)
-    for step, sign in ((0, ""), (1, "♭"), (-1, "♯")):
-        degree = view.known.degree(view.tonic_class, pitch + step)
-        if degree is not None:
-            label = _label(view, guitar, (string, fret, degree))
-            return f"{sign}{label}" if view.labels == "degree" else label
-    return ""
+    here, above, below = (view.known.degree(view.tonic_class, pitch + step) for step in (0, 1, -1))
+    if here is not None or view.labels != "degree":
+        return _label(view, guitar, (string, fret, here or 0))
+    if len(view.known.steps) != 7:
+        return ""
+    return f"♭{above}" if above in FLATTENED else f"♯{below}" if below else ""
 
 
 def _label(view: Scalemap, guitar: Guitar, place: tuple[int, int, int]) -> str:

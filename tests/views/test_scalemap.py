@@ -52,7 +52,7 @@ def test_a_short_neck_stays_whole() -> None:
 
 @pytest.mark.parametrize(
     ("fret", "degree", "name"),
-    [(5, "5", "E"), (6, "♭6", "F"), (7, "6", "F♯"), (9, "♭1", "G♯"), (11, "♭2", "A♯")],
+    [(5, "5", "E"), (6, "♭6", "F"), (7, "6", "F♯"), (2, "♯3", "C♯"), (9, "♯7", "G♯"), (11, "♭2", "A♯")],
 )
 def test_a_note_outside_of_the_scale_has_its_degree_with_a_sign(fret: int, degree: str, name: str) -> None:
     """A dorian is A B C D E F sharp G (common practice, no source); the second string is B."""
@@ -60,3 +60,7 @@ def test_a_note_outside_of_the_scale_has_its_degree_with_a_sign(fret: int, degre
     assert live_label(view, corpus.PLAIN, 2, fret) == degree
     assert live_label(Scalemap(tonic="A", scale="dorian", labels="name"), corpus.PLAIN, 2, fret) == name
     assert live_label(Scalemap(tonic="A", scale="dorian", labels="none"), corpus.PLAIN, 2, fret) == ""
+
+
+def test_five_notes_have_no_degrees_between_them() -> None:
+    assert live_label(Scalemap(tonic="A", scale="minor pentatonic"), corpus.PLAIN, 2, 7) == ""
