@@ -22,6 +22,8 @@ from pipeline.views.stage import Stage
 Inside = Literal["finger", "fret", "name", "none"]
 QUIET, COMING, SOUNDING, DOT = 0.74, 1.0, 1.12, 0.3
 """Sizes of the marks against the look's radius."""
+LEAST_DOT = 0.16
+"""The least radius of a dot, in small type sizes."""
 
 
 @dataclass(frozen=True)
@@ -141,7 +143,8 @@ def quiet_marks(board: Board, stage: Stage, inside: Inside, notes: Iterable[Note
                 heavy: bool = False) -> list[Mark]:  # fmt: skip
     """One quiet mark at every place that is played, with its label where every note there agrees on it.
 
-    Where they do not, a dot: an empty circle would look as if something were missing in it.
+    Where they do not, or there is no room for it, a dot: an empty circle would look as if something were
+    missing in it.
     """
     places: dict[tuple[int, int, bool], list[Note]] = {}
     for note in notes:
@@ -154,14 +157,14 @@ def quiet_marks(board: Board, stage: Stage, inside: Inside, notes: Iterable[Note
         labels = {label_in(note, inside, stage) for note in group}
         spot = Spot(board, stage, inside, plain)
         agreed = labels.pop() if len(labels) == 1 else ""
-        bare = inside != "none" and not agreed and not plain.dead
-        marks.append(_dot(spot, role, heavy)) if bare else marks.extend(_quiet(spot, agreed, role, heavy))
+        marks.extend(_quiet(spot, agreed, role, heavy))
     return marks
 
 
 def _dot(spot: Spot, role: str, heavy: bool) -> Mark:
     """A place without words."""
-    (x, y), radius = spot.place, spot.radius * DOT * (1.3 if heavy else 1.0)
+    (x, y), radius = spot.place, max(spot.radius * DOT, spot.stage.small_type * LEAST_DOT)
+    radius *= 1.3 if heavy else 1.0
     return Path(
         spot.outline(x, y, radius),
         spot.stage.look.colour(role),
@@ -174,9 +177,10 @@ def _quiet(spot: Spot, label: str, role: str, heavy: bool) -> list[Mark]:
     stroke = Stroke(look.colour(role), spot.stage.line("ring") * (0.9 if heavy else 0.55))
     name = f"place {spot.note.string}/{spot.note.fret}"
     body = Path(spot.outline(x, y, radius), look.colour("panel"), stroke, name)
+    written = _written(spot, label, radius, x, y, role, "semibold" if heavy else "regular")
     if spot.note.dead:
-        return _written(spot, "", radius, x, y, role, "regular")
-    return [body, *_written(spot, label, radius, x, y, role, "semibold" if heavy else "regular")]
+        return written
+    return [body, *written] if written or spot.inside == "none" else [_dot(spot, role, heavy)]
 
 
 def coming_marks(spot: Spot) -> list[Mark]:

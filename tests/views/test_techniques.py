@@ -81,3 +81,18 @@ def test_a_dead_note_does_not_ring() -> None:
         assert "ring 3" not in marks
     before = Tab().picture(stage, stage.passes[0].moments(F(1, 2)))
     assert "ring 2" in [mark.name for mark, _ in reading.walk(before.marks)]
+
+
+@pytest.mark.parametrize("size", [(1728, 480, 1080), (486, 972, 1350), (1728, 260, 1080)])
+def test_no_circle_on_the_neck_is_empty(size: tuple[int, int, int]) -> None:
+    """Every ring of the phrase has a label in it; a place without one is a dot."""
+    stage = corpus.stage_of(corpus.lead_line(), *size)
+    (phrase,) = [mark for mark in Neck().picture(stage, F(0)).marks if mark.name == "phrase"]
+    marks = [mark for mark, _ in reading.walk((phrase,))]
+    rings = [
+        mark for mark in marks if isinstance(mark, Path) and mark.stroke and mark.name.startswith("place")
+    ]
+    labels = [mark for mark in marks if isinstance(mark, Text)]
+    dots = [mark for mark in marks if isinstance(mark, Path) and not mark.stroke]
+    assert len(rings) == len(labels)
+    assert rings or dots
