@@ -9,16 +9,18 @@ from typing import Any
 
 import pytest
 from hypothesis import given, settings
+from hypothesis import strategies as st
 
 sys.path.insert(0, str(Path(__file__).parent))
 from fragments import QUICK, fragments
 
-from pipeline.errors import Faulty, Place
+from pipeline.errors import Fault, Faulty, Place
 from pipeline.music.fragment import ClueMark, Fragment
 from pipeline.music.guitar import Guitar
 from pipeline.music.note import BendPoint, Harmonic, Note
 from pipeline.music.notekeys import NOTE_KEYS, NoteKey
 from pipeline.music.notelist import plain_notes, read_notes
+from pipeline.music.tabtext import print_tab, read_tab
 
 
 def at(index: int, key: str) -> Place:
@@ -222,3 +224,54 @@ def test_every_field_of_a_note_has_a_key() -> None:
 @pytest.mark.parametrize("key", [key for key in NOTE_KEYS if key.kind in ("number", "word")])
 def test_a_key_without_a_value_is_as_if_it_were_not_there(key: NoteKey) -> None:
     assert read({"onset": 0, "pitch": 64, key.name: None}).notes == read({"onset": 0, "pitch": 64}).notes
+
+
+ODD = st.sampled_from([None, True, -1, 10**9, 0.1, "", "x", "1e999999", "1/0", [], [[0]], {}, {"kind": 1}])
+GOOD: dict[str, st.SearchStrategy[Any]] = {
+    "beats": st.sampled_from([0, 1, "1/2", "7/3", 0.25, 2]),
+    "pitch": st.sampled_from(["E4", "A2", "Bb3", 64]),
+    "number": st.integers(0, 12),
+    "flag": st.booleans(),
+    "bend": st.sampled_from([[[0, 0], ["1/2", 2]], [[0, 1], [1, 0]], []]),
+    "harmonic": st.sampled_from(
+        [{"kind": "natural", "touch": 12}, {"kind": "pinch"}, {"kind": "artificial"}]
+    ),
+    "clues": st.sampled_from(["s", "s?6", "b{0.5}", "@7"]),
+}
+
+
+@st.composite
+def lists(draw: st.DrawFn) -> list[dict[str, Any]]:
+    """Notes with whatever keys, now and then with a value that is none."""
+    made = []
+    for _ in range(draw(st.integers(1, 4))):
+        keys = draw(st.lists(st.sampled_from(NOTE_KEYS), max_size=5, unique_by=lambda key: key.name))
+        place = draw(st.sampled_from([{"pitch": "E4"}, {"string": 2, "fret": 5}, {"string": 3, "fret": 0}]))
+        note = {"onset": draw(GOOD["beats"]), **place}
+        for key in keys:
+            usual = st.sampled_from(key.words) if key.kind == "word" else GOOD[key.kind]
+            note[key.name] = draw(ODD if draw(st.integers(0, 15)) == 0 else usual)
+        made.append(note)
+    return made
+
+
+def attempt(notes: list[dict[str, Any]]) -> tuple[Fragment | None, tuple[Fault, ...]]:
+    try:
+        return read(*notes), ()
+    except Faulty as error:
+        return None, error.faults
+
+
+@settings(max_examples=150, **QUICK)
+@given(lists())
+def test_any_list_is_read_or_refused_and_what_is_read_can_be_written(notes: list[dict[str, Any]]) -> None:
+    made, found = attempt(notes)
+    assert all(fault.place.line and fault.remedy for fault in found)
+    if made is None:
+        return
+    assert read(*plain_notes(made)).notes == made.notes
+    if made.placed:
+        again = read_tab("made", print_tab(made), Guitar(), lambda row, column: Place("text", row + 1))
+        assert [(n.onset, n.string, n.fret) for n in again.notes] == [
+            (n.onset, n.string, n.fret) for n in made.notes
+        ]

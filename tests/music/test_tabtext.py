@@ -37,9 +37,9 @@ def faults(text: str) -> list[str]:
     return [str(fault) for fault in caught.value.faults]
 
 
-def attempt(text: str) -> tuple[Fragment | None, tuple[Fault, ...]]:
+def attempt(text: str, guitar: Guitar | None = None) -> tuple[Fragment | None, tuple[Fault, ...]]:
     try:
-        return read(text), ()
+        return read(text, guitar), ()
     except Faulty as fault:
         return None, fault.faults
 
@@ -76,6 +76,21 @@ def test_any_text_is_read_or_refused_with_places(text: str, labelled: bool) -> N
     if fragment:
         again = read(print_tab(fragment))
         assert [n.onset for n in again.notes] == [n.onset for n in fragment.notes]
+
+
+@settings(max_examples=12, **QUICK)
+@given(fragments(), st.data())
+def test_a_printed_fragment_with_a_slip_is_read_or_refused_with_places(
+    fragment: Fragment, data: st.DataObject
+) -> None:
+    """One sign is another, is gone, or stands there twice."""
+    text = print_tab(fragment)
+    at_sign = data.draw(st.integers(0, len(text) - 1))
+    sign = data.draw(st.sampled_from(["", text[at_sign] * 2, *"0123-|:hpt/\\br~x=g[] \n.&ea()<>@?"]))
+    slipped = text[:at_sign] + sign + text[at_sign + 1 :]
+    again, found = attempt(slipped, fragment.guitar)
+    assert all(fault.place.line >= 1 and fault.place.column >= 1 for fault in found)
+    assert again is None or read(print_tab(again), fragment.guitar).notes == again.notes
 
 
 @pytest.mark.parametrize("count", [1, 2, 3, 4, 5, 6, 7, 9, 12])
