@@ -44,7 +44,8 @@ longer, until the first moment after the last `=`; it may be drawn over bar line
 shares the time evenly: four notes between 1 and 2 are sixteenths, six sextuplets, seven septuplets. A `.`
 takes a share without a note of its own: the note before goes on. In brackets a mark is a rest: `(2)`, `(.)`.
 A pin without a note holds the note before; it stands at least two columns from any note, so that a slip of
-one column is told and not played. Without any mark the notes of a bar share it evenly.
+one column is told and not played. A mark over a grace note means the note that it leads to. Without any mark
+the notes of a bar share it evenly.
 
 A meter (`3/4`, with its groups `(2+2+3)/8`) stands in the count row first after a bar line, and holds until
 the next. If the first mark of
