@@ -74,7 +74,7 @@ class RoomChecks:
                 wrong = f"{view.show} needs {need.least:.0f} pixels of height here, {has}"
                 self.proof.add((*at, "views", index), wrong, _remedy(keys.views, staging))
                 return
-            if need.easy > box.height:
+            if need.easy > box.height or getattr(view, "rows", 0) > 1:
                 self._left_out((*at, "views", index), view.made(), staging.stage(box))
 
     def _staging(self, look: str, fragment: Fragment | None, span: Span) -> Staging | None:
@@ -108,7 +108,8 @@ class RoomChecks:
         names = view.left_out(stage) if isinstance(view, Yielding) else ()
         if names:
             wrong = f"there is no room here for {', '.join(LANE_WORDS[name] for name in names)}"
-            self.proof.caution(at, wrong, f"{FEWER}, or choose another arrangement")
+            rows = "ask for fewer rows, " if getattr(view, "rows", 0) > 1 else ""
+            self.proof.caution(at, wrong, f"{rows}{FEWER}, or choose another arrangement")
 
 
 def _near(view: ViewKeys, by: float, staging: Staging) -> bool:

@@ -224,6 +224,7 @@ class SceneChecks:
                     self.moment((*at, key), when, fragment, span)
             if fragment is not None and hasattr(view, "spot"):
                 self._spot(at, view, sum(note.onset in span for note in fragment.notes))
+            self._rows(at, view)
             self._stop(at, view, fragment.guitar if fragment else scene.episode.guitar.made())
             if _backwards(times, fragment):
                 self.proof.add((*at, "until"), "the view goes before it comes", "write a later time")
@@ -252,6 +253,11 @@ class SceneChecks:
             if not 0 <= number <= most:
                 first = "1 (the highest)" if key == "string" else "0 (open)"
                 self.proof.add((*at, key), f"there is no {key} {number} to show", f"choose {first} to {most}")
+
+    def _rows(self, at: At, view: Any) -> None:
+        """Rows are counted from 1; 0 leaves their number to the room."""
+        if (getattr(view, "rows", 0) or 0) < 0:
+            self.proof.add((*at, "rows"), f"there are no {view.rows} rows", "write 0 or more")
 
     def moment(self, at: At, moment: Moment, fragment: Fragment, span: Span) -> Fraction | None:
         """The beat of a moment that is played; None, and a fault, where it is not."""

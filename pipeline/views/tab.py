@@ -65,22 +65,17 @@ class Tab:
         return Wants(self.strokes, self.fingers, self.rhythm, self.numbers, self.tuning)
 
     def least_height(self, stage: Stage) -> float:
-        """One row at its tightest, with how each note is played, or as many as are asked for."""
+        """One row at its tightest, with how each note is played; more rows are shown where they fit."""
         if stage.fragment is None or not stage.fragment.measures:
             return 0.0
         signs = least_signs(self.wants, stage, stage.fragment)
-        return self._rows(stage, least_strip(self.wants, stage, stage.fragment) + signs)
+        return least_strip(self.wants, stage, stage.fragment) + signs
 
     def easy_height(self, stage: Stage) -> float:
-        """One row with every lane, or as many as are asked for."""
+        """One row with every lane."""
         if stage.fragment is None or not stage.fragment.measures:
             return 0.0
-        return self._rows(stage, full_strip(self.wants, stage, stage.fragment))
-
-    def _rows(self, stage: Stage, one: float) -> float:
-        """The height of the rows that are asked for, from that of a view with one."""
-        more = max(0, self.rows - 1) if self.strip == "paged" else 0
-        return one + more * (one - 2 * edge(stage) + between(stage))
+        return full_strip(self.wants, stage, stage.fragment)
 
     def left_out(self, stage: Stage) -> tuple[str, ...]:
         """What the strip has no room for."""

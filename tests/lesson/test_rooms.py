@@ -150,3 +150,10 @@ def test_a_closer_look_than_the_frame_holds_is_a_fault(tmp_path: Path) -> None:
         read_checked(path)
     path.write_text(text.replace("by: 8", "by: 3"), "utf-8")
     assert read_checked(path)
+
+
+def test_rows_are_as_many_as_there_are_and_never_less_than_none(tmp_path: Path) -> None:
+    """The passage has one bar, so nine rows of it are one."""
+    assert read_checked(script(tmp_path, "show: tab, rows: 9", arrangement="stack")).cautions == ()
+    with pytest.raises(Faulty, match=r":20:\d+: there are no -3 rows; write 0 or more"):
+        read_checked(script(tmp_path, "show: tab, rows: -3"))
