@@ -116,4 +116,5 @@ def test_the_same_text_every_time(tmp_path: Path) -> None:
 
 def test_posters_are_named_beside_the_timeline() -> None:
     text = handoff("Lesson", two_pieces(), SIZE, Rate(Fraction(25)), {"one": "posters/a b.png"})
-    assert read(text).metadata["fretscene"]["posters"] == {"one": "posters/a%20b.png"}
+    timeline = read(text)  # what it holds goes with it
+    assert timeline.metadata["fretscene"]["posters"] == {"one": "posters/a%20b.png"}
