@@ -140,7 +140,8 @@ def lay_rows(stage: Stage, fragment: Fragment, wants: Wants, wanted: int, cursor
     for rows in range(wanted or MOST_ROWS, 0, -1):
         each = (room - (rows - 1) * between(stage)) / rows - head
         sizes = strip_sizes(wants, stage, fragment, each)
-        fits = sizes.height <= each and (sizes.gap >= COMFORT * sizes.small or wanted)
+        easy = sizes.gap >= COMFORT * sizes.small and not sizes.left_out
+        fits = sizes.height <= each and (easy or wanted)
         if not fits and rows > 1:
             continue
         sheet = make_sheet(fragment, wants, sizes)

@@ -71,3 +71,12 @@ def test_bars_stay_whole_where_they_fit() -> None:
     assert [system.start for system in made.systems] == [0]
     starts = [placed.x for placed in made.systems[0].placed]
     assert all(a < b for a, b in pairwise([0.0, *starts]))
+
+
+def test_more_rows_are_no_reason_to_leave_signs_out() -> None:
+    """Where two rows would cost a lane, one row stands alone with all of them."""
+    stage = corpus.stage_of(corpus.lead_line(), 1728, 600)
+    made = lay(Tab(), stage)
+    assert made is not None
+    assert len(made.systems) > made.rows == 1
+    assert made.brush.sheet.sizes.left_out == ()
