@@ -75,7 +75,7 @@ def test_bars_stay_whole_where_they_fit() -> None:
 
 def test_more_rows_are_no_reason_to_leave_signs_out() -> None:
     """Where two rows would cost a lane, one row stands alone with all of them."""
-    stage = corpus.stage_of(corpus.lead_line(), 1728, 600)
+    stage = corpus.stage_of(corpus.lead_line(), 1728, 980)
     made = lay(Tab(), stage)
     assert made is not None
     assert len(made.systems) > made.rows == 1
