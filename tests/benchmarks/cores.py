@@ -46,8 +46,10 @@ def in_chunks(kind: str, size: Size, count: int, folder: Path, alpha: bool, proc
         one.stdout.readline()
     ready = time.perf_counter()
     for one in workers:
-        one.communicate(b"go\n")
-    if any(one.returncode for one in workers):
+        assert one.stdin
+        one.stdin.write(b"go\n")
+        one.stdin.flush()
+    if any(one.wait() for one in workers):
         raise SystemExit("a piece failed")
     if alpha:
         join_overlays(folder / "all.mov", pieces, size, RATE)
