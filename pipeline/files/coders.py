@@ -24,8 +24,10 @@ Size = tuple[int, int]
 Pixels32 = npt.NDArray[np.uint32]
 Bytes = npt.NDArray[np.uint8]
 AlphaCodec = Literal["prores", "qtrle", "png"]
-AHEAD = 8
+AHEAD = 32
 """Frames that are drawn before they are coded."""
+AHEAD_BYTES = 32 << 20
+"""What they may hold at most, but for the last of them."""
 CHANNELS = {"rgba": (0, 1, 2, 3), "argb": (1, 2, 3, 0)}
 
 
@@ -149,11 +151,20 @@ class OpaqueFrames:
     def ahead(self, frames: Iterable[Frame]) -> Iterator[Any]:
         """The frame to be coded, once for each of the frames: it is the same one, brought up to date."""
         drawn = iter(frames)
-        while patches := [self._patch(frame) for frame in islice(drawn, AHEAD)]:
+        while patches := self._drawn_ahead(drawn):
             for patch in patches:
                 for part, pixels in patch:
                     part[:] = pixels
                 yield self.frame
+
+    def _drawn_ahead(self, drawn: Iterator[Frame]) -> list[Patch]:
+        patches, held = list[Patch](), 0
+        for frame in islice(drawn, AHEAD):
+            patches.append(self._patch(frame))
+            held += sum(pixels.nbytes for _, pixels in patches[-1])
+            if held > AHEAD_BYTES:
+                break
+        return patches
 
     def _patch(self, frame: Frame) -> Patch:
         """What a drawn frame changes in the coded one."""
