@@ -1,18 +1,21 @@
 """Films made in pieces side by side and joined by copying packets: exact to the frame, sound laid once.
 
-A piece is a film without sound. Where it is cut hangs on the frames alone, never on how many processes
-there are, so the bytes do not either. Only for worker processes (`av`).
+A piece of H.264 is a film without sound, one of an overlay is what changes in it (`pieces`). Where it is cut
+hangs on the frames alone, never on how many processes there are, so the bytes do not either. Only for worker
+processes (`av`).
 """
 
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import chain
 from pathlib import Path
 from typing import Any
 
-from pipeline.files.coders import AlphaCodec
+from pipeline.files.coders import AlphaCodec, coded_frame
 from pipeline.files.mux import Reel, Sound, reel
+from pipeline.files.pieces import changes_of
 from pipeline.files.place import placed
 from pipeline.files.video import STRAIGHT, Written, add_overlay, checked
 from pipeline.timing import Rate
@@ -59,15 +62,13 @@ def join_overlays(
     sound: Sound | None = None,
     codec: AlphaCodec = "prores",
 ) -> Written:
-    """Join pieces of overlays into one MOV: the same bytes as writing it in one go."""
+    """Join pieces of overlays (`pieces`) into one MOV: the same bytes as writing it in one go."""
     with placed(path) as part:
         with reel(part, "mov", rate, {"comment": STRAIGHT}, sound) as film:
             add_overlay(film, size, codec)
-            for piece in pieces:
-                with opened(piece, "mov") as source:
-                    for packet in packets(source):
-                        packet.pts = packet.dts = film.frames
-                        film.lay(packet)
+            coded = coded_frame(codec, size)
+            for change in chain.from_iterable(map(changes_of, pieces)):
+                film.lay_bytes(coded.renewed(change))
         return checked(part, path, "mov", film)
 
 

@@ -15,7 +15,7 @@ import numpy.typing as npt
 from pipeline.files.av_frames import pixels_of, planes_of, tag, tagged_frame
 from pipeline.files.blend import as_pixels
 from pipeline.files.frames import Frame
-from pipeline.files.prores import padded_shape, renewed
+from pipeline.files.prores import Change, Grid, SlicedFrame, padded_shape, renewed
 from pipeline.files.prores_coder import QUANTISER, SliceCoder
 from pipeline.files.raster import straight
 from pipeline.files.yuv import deep_planes, planes, seen_by, to_420, to_444_alpha
@@ -51,9 +51,15 @@ ALPHA_TRACKS: dict[AlphaCodec, AlphaTrack] = {
 
 
 class AlphaCoder(Protocol):
-    """Gives one packet a frame."""
+    """Gives what changes in the coded frame, frame by frame."""
 
-    def packet(self, frame: Frame) -> bytes: ...
+    def change(self, frame: Frame) -> Change: ...
+
+
+class CodedFrame(Protocol):
+    """A coded frame that changes renew: the packet, the same object where nothing changed."""
+
+    def renewed(self, change: Change) -> bytes: ...
 
 
 class ProresCoder:
@@ -64,38 +70,35 @@ class ProresCoder:
         self._planes = deep_planes(columns, rows)
         self._slices = SliceCoder(*size, quantiser)
         self._seen: Pixels32 | None = None
-        self._last = b""
 
-    def packet(self, frame: Frame) -> bytes:
+    def change(self, frame: Frame) -> Change:
         """Only slices whose pixels differ from the last frame's are converted and coded."""
-        if self._last and not any(frame.changed):
-            return self._last
         grid, pixels = self._slices.grid, as_pixels(frame.canvas)
         if self._seen is None:
             self._seen, chosen, parts = pixels.copy(), grid.all(), grid.edges
+        elif not any(frame.changed):
+            return {}
         else:
             chosen = grid.touched(frame.changed)
             parts = renewed(pixels, self._seen, grid.edges[chosen])
             differ = parts[:, 0] < parts[:, 2]
             chosen, parts = chosen[differ], parts[differ]
         to_444_alpha(frame.canvas, self._planes, parts)
-        self._last = self._slices.recoded(self._planes, chosen)
-        return self._last
+        return self._slices.coded(self._planes, chosen)
 
 
 class RgbCoder:
-    """A lossless codec of R, G, B and alpha."""
+    """A lossless codec of R, G, B and alpha, which codes frames whole."""
 
     def __init__(self, size: Size, track: AlphaTrack) -> None:
         self._coder = rgb_encoder(size, track)
         self._frame = tagged_frame(*size, track.layout)
         self._order = CHANNELS[track.layout]
-        self._last = b""
         self._count = 0
 
-    def packet(self, frame: Frame) -> bytes:
-        if self._last and not any(frame.changed):
-            return self._last
+    def change(self, frame: Frame) -> Change:
+        if self._count and not any(frame.changed):
+            return {}
         pixels = pixels_of(self._frame)
         for box in frame.changed:
             part = (slice(box.top, box.bottom), slice(box.left, box.right))
@@ -104,8 +107,23 @@ class RgbCoder:
                 pixels[part][:, :, place] = colours[:, :, channel]
         self._frame.pts, self._count = self._count, self._count + 1
         (coded,) = self._coder.encode(self._frame)
-        self._last = bytes(coded)
-        return self._last
+        return {0: bytes(coded)}
+
+
+class WholeFrame:
+    """A coded frame of one part."""
+
+    def __init__(self) -> None:
+        self._packet = b""
+
+    def renewed(self, change: Change) -> bytes:
+        self._packet = change.get(0, self._packet)
+        return self._packet
+
+
+def coded_frame(codec: AlphaCodec, size: Size) -> CodedFrame:
+    """What turns the changes of a codec's coder into packets."""
+    return SlicedFrame(Grid(*size).count) if codec == "prores" else WholeFrame()
 
 
 def alpha_coder(codec: AlphaCodec, size: Size) -> AlphaCoder:

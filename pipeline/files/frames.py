@@ -6,7 +6,9 @@ those rectangles only, in order and with the same arithmetic as `raster.rasteris
 kept as tiles; those at the bottom that stand still for a while are kept as one finished ground.
 """
 
+import gc
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from difflib import SequenceMatcher
 from fractions import Fraction
@@ -61,6 +63,17 @@ def frames(
         if compositor is None:
             compositor = Compositor(round(picture.width), round(picture.height), background)
         yield Frame(number, compositor.canvas, compositor.draw(picture))
+
+
+@contextmanager
+def seldom_collected() -> Iterator[None]:
+    """Cycles of objects are looked for seldom: frames make hardly any, and looking costs 2 %."""
+    before = gc.get_threshold()
+    gc.set_threshold(50_000, *before[1:])
+    try:
+        yield
+    finally:
+        gc.set_threshold(*before)
 
 
 class Shown:

@@ -10,6 +10,7 @@ import struct
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import islice
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -25,6 +26,9 @@ if TYPE_CHECKING:
     Sizes = npt.NDArray[np.uint16]
 else:
     Plane = Pixels32 = Numbers = Sizes = Any
+
+Change = dict[int, bytes]
+"""The parts of a coded frame that differ from the last one's, by their numbers."""
 
 LINES = 16
 WIDEST = 128
@@ -138,6 +142,26 @@ def framed(header: bytes, sizes: Sizes, slices: Iterable[bytes]) -> bytes:
     picture = struct.pack(">BIHB", PICTURE_HEADER << 3, picture_size, len(sizes), wide.bit_length() - 1 << 4)
     size = HEADER + len(header) + picture_size
     return b"".join((struct.pack(">I4s", size, b"icpf"), header, picture, sizes.tobytes(), *slices))
+
+
+class SlicedFrame:
+    """A coded frame kept in its slices, of which changes renew some; the header counts as one more part."""
+
+    def __init__(self, count: int) -> None:
+        self._parts = [b""] * (count + 1)
+        self._sizes = np.zeros(count, SIZE)
+        self._packet = b""
+
+    def renewed(self, change: Change) -> bytes:
+        """The frame after a change; without one it is the same object."""
+        if change:
+            header = len(self._sizes)
+            for number, part in change.items():
+                self._parts[number] = part
+                if number < header:
+                    self._sizes[number] = len(part)
+            self._packet = framed(self._parts[header], self._sizes, islice(self._parts, header))
+        return self._packet
 
 
 def sized(header: bytes, width: int, height: int) -> bytes:

@@ -4,21 +4,20 @@
 worker processes may load it.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from fractions import Fraction
 from typing import Any
 
 import numpy as np
 
 from pipeline.files.av_frames import planes_of, tag, tagged_frame
-from pipeline.files.boxes import IntBox
 from pipeline.files.prores import (
     LINES,
-    SIZE,
+    Change,
     Grid,
     Numbers,
+    Parts,
     Plane,
-    framed,
     pad_edges,
     sized,
     stacked,
@@ -34,44 +33,37 @@ LAMBDA = 118
 
 
 class SliceCoder:
-    """Turns planes (Y, Cb, Cr, A: 10 bits in uint16, whole slices) into packets, remembering the last one."""
+    """Codes slices out of planes (Y, Cb, Cr, A: 10 bits in uint16, whole slices)."""
 
     def __init__(self, width: int, height: int, quantiser: int = QUANTISER) -> None:
         self.grid = Grid(width, height)
         self._quantiser = quantiser
         self._stacks: dict[tuple[int, int], Stack] = {}
-        self._slices = [b""] * self.grid.count
-        self._sizes = np.zeros(self.grid.count, SIZE)
-        self._header = b""
-        self._packet = b""
+        self._begun = False
 
-    def packet(self, planes: Sequence[Plane], changed: Iterable[IntBox]) -> bytes:
-        """The frame after the boxes changed; the first frame is coded whole."""
-        return self.recoded(planes, self.grid.touched(changed) if self._packet else self.grid.all())
-
-    def recoded(self, planes: Sequence[Plane], chosen: Numbers) -> bytes:
-        """The frame after the chosen slices changed; at first all are chosen."""
+    def coded(self, planes: Sequence[Plane], chosen: Numbers) -> Change:
+        """The chosen slices by their numbers; the first time the header, too, as the part after the last."""
+        change: Change = {}
         if not len(chosen):
-            return self._packet
+            return change
         for plane in planes:
             pad_edges(plane, self.grid.width, self.grid.height)
         for width, same in self.grid.of_one_width(chosen):
             for group in _stacks_of(same):
-                self._code(planes, width, group)
-        self._packet = framed(self._header, self._sizes, self._slices)
-        return self._packet
+                parts = self._stacked(planes, width, group)
+                change.update(zip(group.tolist(), parts.slices, strict=True))
+                if not self._begun:
+                    self._begun = True
+                    change[self.grid.count] = sized(parts.header, self.grid.width, self.grid.height)
+        return change
 
-    def _code(self, planes: Sequence[Plane], width: int, group: Numbers) -> None:
+    def _stacked(self, planes: Sequence[Plane], width: int, group: Numbers) -> Parts:
         key = (width, len(group))
         if key not in self._stacks:
             self._stacks[key] = Stack(width, len(group) * LINES, self._quantiser)
         stack = self._stacks[key]
         stacked(planes, self.grid, group, stack.planes)
-        parts = take_apart(stack.encode())
-        self._header = self._header or sized(parts.header, self.grid.width, self.grid.height)
-        for number, coded in zip(group.tolist(), parts.slices, strict=True):
-            self._slices[number] = coded
-        self._sizes[group] = [len(coded) for coded in parts.slices]
+        return take_apart(stack.encode())
 
 
 def _stacks_of(same: Numbers) -> Iterator[Numbers]:

@@ -4,18 +4,16 @@ A film goes to a temporary name, its frames and lengths are counted there, and o
 name. Only for worker processes (`av`).
 """
 
-import gc
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal, NamedTuple
 
 from pipeline.errors import Place, faulty
 from pipeline.files.av_frames import tag
-from pipeline.files.coders import ALPHA_TRACKS, AlphaCodec, OpaqueFrames, Size, alpha_coder
+from pipeline.files.coders import ALPHA_TRACKS, AlphaCodec, OpaqueFrames, Size, alpha_coder, coded_frame
 from pipeline.files.film_facts import film_facts, shortcoming
-from pipeline.files.frames import Frame
+from pipeline.files.frames import Frame, seldom_collected
 from pipeline.files.mux import Reel, Sound, reel
 from pipeline.files.place import digest, placed
 from pipeline.timing import Rate
@@ -72,9 +70,9 @@ def write_overlay(
     with placed(path) as part:
         with reel(part, "mov", rate, {"comment": STRAIGHT}, sound) as film, seldom_collected():
             add_overlay(film, size, codec)
-            coder = alpha_coder(codec, size)
+            coder, coded = alpha_coder(codec, size), coded_frame(codec, size)
             for frame in frames:
-                film.lay_bytes(coder.packet(frame))
+                film.lay_bytes(coded.renewed(coder.change(frame)))
         return checked(part, path, "mov", film)
 
 
@@ -118,17 +116,6 @@ def encode_h264(film: Reel, track: Any, frames: Iterable[Frame], size: Size) -> 
             film.lay(packet)
     for packet in coder.encode(None):
         film.lay(packet)
-
-
-@contextmanager
-def seldom_collected() -> Iterator[None]:
-    """Cycles of objects are looked for seldom: frames make hardly any, and looking costs 2 %."""
-    before = gc.get_threshold()
-    gc.set_threshold(50_000, *before[1:])
-    try:
-        yield
-    finally:
-        gc.set_threshold(*before)
 
 
 def checked(part: Path, path: Path, kind: str, film: Reel) -> Written:

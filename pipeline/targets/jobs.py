@@ -55,15 +55,13 @@ def make_sound(job: Job, share: Share) -> tuple[Fault, ...]:
 
 
 def make_overlay(job: Job, share: Share) -> None:
-    """An overlay with alpha, whole (then `needs` is its sound) or a stretch of one (then nothing)."""
-    from pipeline.files.video import write_overlay
+    """A piece of an overlay, or all of it as a folder of pictures."""
+    from pipeline.files.pieces import write_piece
 
     stretch: Stretch = job.payload
     if stretch.alpha == "frames":
         return _png_frames(job, share)
-    sound = _sound(job.needs[0]) if job.needs else None
-    drawn = _shown(stretch, share, opaque=False)
-    write_overlay(Path(job.draft), drawn, stretch.size, stretch.scene.rate, sound, stretch.alpha)
+    write_piece(Path(job.draft), _shown(stretch, share, opaque=False), stretch.size, stretch.alpha)
 
 
 def make_joined_overlay(job: Job, share: Share) -> None:

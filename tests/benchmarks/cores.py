@@ -19,6 +19,7 @@ from statistics import median
 from typing import NamedTuple
 
 from pipeline.files.chunks import Part, join_films, join_overlays
+from pipeline.files.pieces import write_piece as write_overlay_piece
 from pipeline.files.spans import chunk_spans
 from pipeline.files.video import write_film, write_overlay
 from tests.benchmarks.encode import Size, size_of, table
@@ -38,7 +39,7 @@ class Waited(NamedTuple):
 
 def in_chunks(kind: str, size: Size, count: int, folder: Path, alpha: bool, processes: int) -> Waited:
     """What the pieces take, dealt out to so many processes, and joining them."""
-    began, suffix = time.perf_counter(), "mov" if alpha else "mp4"
+    began, suffix = time.perf_counter(), "piece" if alpha else "mp4"
     pieces = [folder / f"{first}-{last}.{suffix}" for first, last in chunk_spans(count, RATE)]
     workers = [worker(kind, size, pieces[number::processes]) for number in range(processes)]
     for one in workers:
@@ -77,8 +78,12 @@ def make_pieces(kind: str, size: str, *paths: str) -> None:
 
 
 def write_piece(path: Path, kind: str, size: Size, first: int, last: int) -> None:
-    write: Callable[..., object] = write_overlay if path.suffix == ".mov" else write_film
-    write(path, drawn(kind, size, RATE, first, last, path.suffix == ".mp4"), size, RATE)
+    frames = drawn(kind, size, RATE, first, last, path.suffix == ".mp4")
+    if path.suffix == ".piece":
+        write_overlay_piece(path, frames, size)
+    else:
+        write: Callable[..., object] = write_overlay if path.suffix == ".mov" else write_film
+        write(path, frames, size, RATE)
 
 
 def taking_turns(count: int, *ways: Callable[[], Waited]) -> list[Waited]:

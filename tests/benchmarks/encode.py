@@ -20,7 +20,7 @@ import numpy as np
 
 from pipeline.files.av_frames import planes_of, tagged_frame
 from pipeline.files.boxes import IntBox
-from pipeline.files.coders import ProresCoder
+from pipeline.files.coders import ProresCoder, coded_frame
 from pipeline.files.mux import reel
 from pipeline.files.prores import padded_shape
 from pipeline.files.prores_coder import prores_encoder
@@ -77,11 +77,12 @@ def ready_frames(kind: str, size: Size, count: int) -> Iterator[Any]:
 
 def spliced(kind: str, size: Size, count: int) -> tuple[float, list[int]]:
     """Seconds for drawing, converting and coding the changed slices; and a checksum of every packet."""
-    coder, frames, sums, spent = ProresCoder(size), drawn(kind, size, RATE, 0, count, False), [], 0.0
+    coder, coded, sums, spent = ProresCoder(size), coded_frame("prores", size), [], 0.0
+    frames = drawn(kind, size, RATE, 0, count, False)
     while True:
         began = time.process_time()
         frame = next(frames, None)
-        packet = coder.packet(frame) if frame else b""
+        packet = coded.renewed(coder.change(frame)) if frame else b""
         spent += time.process_time() - began
         if not frame:
             return spent, sums

@@ -15,6 +15,7 @@ from pipeline.files.boxes import IntBox
 from pipeline.files.chunks import Part, join_films, join_overlays
 from pipeline.files.film_facts import film_facts
 from pipeline.files.frames import Frame
+from pipeline.files.pieces import changes_of, write_piece
 from pipeline.files.spans import chunk_spans
 from pipeline.files.video import DRAWN, FILMED, write_film, write_overlay
 from pipeline.sound.signal import Signal
@@ -115,10 +116,30 @@ def test_joined_overlays_are_the_bytes_of_one(codec: str, tmp_path: Path, moving
     write_overlay(tmp_path / "whole.mov", moving_bar(*SIZE, 40, every=3), SIZE, rate, sound, codec)  # type: ignore[arg-type]
     pieces = []
     for first, last in ((0, 13), (13, 14), (14, 40)):
-        pieces.append(tmp_path / f"{first}.mov")
-        write_overlay(pieces[-1], piece(moving_bar(*SIZE, 40, every=3), first, last), SIZE, rate, None, codec)  # type: ignore[arg-type]
+        pieces.append(tmp_path / f"{first}.piece")
+        write_piece(pieces[-1], piece(moving_bar(*SIZE, 40, every=3), first, last), SIZE, codec)  # type: ignore[arg-type]
     join_overlays(tmp_path / "joined.mov", pieces, SIZE, rate, sound, codec)  # type: ignore[arg-type]
     assert (tmp_path / "joined.mov").read_bytes() == (tmp_path / "whole.mov").read_bytes()
+
+
+def test_a_piece_holds_what_changes_and_is_refused_where_it_is_cut_off(
+    tmp_path: Path, moving_bar: Bars
+) -> None:
+    path = tmp_path / "a.piece"
+    write_piece(path, moving_bar(640, 360, 12, every=3), (640, 360))
+    found = [len(change) for change in changes_of(path)]
+    whole = 23 * 5 + 1
+    assert found[0] == whole, "every slice of 23 rows of five, and the header"
+    assert found[1:3] == [0, 0]
+    assert 0 < found[3] < whole / 2
+    data = path.read_bytes()
+    for end in (3, 40, len(data) // 2, len(data) - 4):
+        path.write_bytes(data[:end])
+        with pytest.raises(ValueError, match=r"a\.piece is cut off"):
+            list(changes_of(path))
+    path.write_bytes(data[:-1] + b"\x07")
+    with pytest.raises(ValueError, match=r"a\.piece is not the piece it says it is"):
+        list(changes_of(path))
 
 
 def test_chapters_stand_at_their_frames(films: list[Path], tmp_path: Path) -> None:

@@ -7,9 +7,17 @@ from hypothesis import strategies as st
 
 from pipeline.files.av_frames import planes_of, tagged_frame
 from pipeline.files.boxes import IntBox
-from pipeline.files.coders import ProresCoder
+from pipeline.files.coders import ProresCoder, coded_frame
 from pipeline.files.frames import Frame
-from pipeline.files.prores import Grid, Plane, padded_shape, put_together, renewed, take_apart
+from pipeline.files.prores import (
+    Grid,
+    Plane,
+    SlicedFrame,
+    padded_shape,
+    put_together,
+    renewed,
+    take_apart,
+)
 from pipeline.files.prores_coder import SliceCoder, prores_encoder
 
 RANGES = ((64, 941), (64, 961), (64, 961), (0, 1024))
@@ -43,12 +51,25 @@ def blank(width: int, height: int) -> list[Plane]:
     return [np.full(padded_shape(width, height), v, dtype=np.uint16) for v in (64, 512, 512, 0)]
 
 
+class Spliced:
+    """Frames of which only the slices that meet a changed box are coded."""
+
+    def __init__(self, width: int, height: int) -> None:
+        self.coder = SliceCoder(width, height)
+        self.frame = SlicedFrame(self.coder.grid.count)
+
+    def packet(self, planes: list[Plane], changed: list[IntBox]) -> bytes:
+        grid = self.coder.grid
+        chosen = grid.touched(changed) if self.frame.renewed({}) else grid.all()
+        return self.frame.renewed(self.coder.coded(planes, chosen))
+
+
 SIZES = [(320, 180), (1000, 562), (130, 50), (16, 16), (8, 10), (1920, 1080)]
 
 
 @pytest.mark.parametrize(("width", "height"), SIZES)
 def test_spliced_frames_equal_whole_ones(width: int, height: int) -> None:
-    coder, plain, planes = SliceCoder(width, height), Plainly(width, height), blank(width, height)
+    coder, plain, planes = Spliced(width, height), Plainly(width, height), blank(width, height)
     rng = np.random.default_rng(width)
     assert coder.packet(planes, []) == plain.packet(planes)
     for step in range(5):
@@ -59,7 +80,7 @@ def test_spliced_frames_equal_whole_ones(width: int, height: int) -> None:
 
 
 def test_an_unchanged_frame_is_the_same_packet() -> None:
-    coder, planes = SliceCoder(320, 180), blank(320, 180)
+    coder, planes = Spliced(320, 180), blank(320, 180)
     noise(planes, IntBox(20, 20, 120, 70), 1)
     first = coder.packet(planes, [])
     assert coder.packet(planes, []) is first
@@ -137,9 +158,11 @@ def test_what_differs_is_boxed_slice_by_slice_and_then_seen(
 def test_an_equal_frame_is_the_very_packet_whatever_was_repainted() -> None:
     canvas = np.zeros((90, 200, 4), dtype=np.uint8)
     canvas[20:40, 30:150] = (200, 100, 50, 255)
-    coder, whole = ProresCoder((200, 90)), IntBox(0, 0, 200, 90)
-    first = coder.packet(Frame(0, canvas, (whole,)))
-    assert coder.packet(Frame(1, canvas, (whole,))) is first
-    assert coder.packet(Frame(2, canvas, ())) is first
+    coder, coded, whole = ProresCoder((200, 90)), coded_frame("prores", (200, 90)), IntBox(0, 0, 200, 90)
+    first = coded.renewed(coder.change(Frame(0, canvas, (whole,))))
+    assert coded.renewed(coder.change(Frame(1, canvas, (whole,)))) is first
+    assert coded.renewed(coder.change(Frame(2, canvas, ()))) is first
     canvas[30, 40] = (0, 0, 0, 0)
-    assert coder.packet(Frame(3, canvas, (IntBox(10, 10, 60, 60),))) != first
+    change = coder.change(Frame(3, canvas, (IntBox(10, 10, 60, 60),)))
+    assert len(change) == 1, "one slice"
+    assert coded.renewed(change) != first

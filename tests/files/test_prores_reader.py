@@ -14,7 +14,7 @@ import numpy as np
 import pytest
 
 from pipeline.files.av_frames import planes_of
-from pipeline.files.coders import ProresCoder
+from pipeline.files.coders import ProresCoder, coded_frame
 from pipeline.files.prores import padded_shape
 from tests.benchmarks.encode import RATE
 from tests.benchmarks.filmed import drawn
@@ -29,8 +29,9 @@ TEN_OF_TWELVE = 4
 @pytest.mark.skipif(not MODULE or not NODE, reason="turbores or node is not here: see the top of this file")
 @pytest.mark.parametrize("size", [(1280, 720), (642, 362)])
 def test_another_reader_sees_what_ffmpeg_sees(size: tuple[int, int], tmp_path: Path) -> None:
-    coder = ProresCoder(size)
-    packets = [coder.packet(frame) for frame in drawn("paged", size, RATE, 0, FRAMES, False)]
+    coder, coded = ProresCoder(size), coded_frame("prores", size)
+    frames = drawn("paged", size, RATE, 0, FRAMES, False)
+    packets = [coded.renewed(coder.change(frame)) for frame in frames]
     assert len(set(packets)) > FRAMES // 2, "most frames differ, so most are spliced"
     for theirs, ours in zip(read_elsewhere(packets, size, tmp_path), read_by_ffmpeg(packets), strict=True):
         assert np.abs(theirs / TEN_OF_TWELVE - ours).max() <= 1.0
