@@ -5,7 +5,7 @@ ends with exit code 2. Any other exception is a defect of the program.
 """
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 
@@ -48,6 +48,12 @@ class Faulty(Exception):
 def faulty(place: Place, wrong: str, remedy: str) -> Faulty:
     """Make the exception for a single fault."""
     return Faulty([Fault(place, wrong, remedy)])
+
+
+def enumerated(words: Sequence[object]) -> str:
+    """`1`, `1 and 2`, `1, 2 and 3`."""
+    *before, last = map(str, words)
+    return f"{', '.join(before)} and {last}" if before else last
 
 
 def did_you_mean(name: str, known: Iterable[str]) -> str:

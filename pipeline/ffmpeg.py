@@ -30,7 +30,7 @@ import numpy as np
 import numpy.typing as npt
 
 from pipeline.errors import Place, faulty
-from pipeline.media import kind_of, stated_length
+from pipeline.media import SOUNDS, known_kind, stated_length
 
 Samples = npt.NDArray[np.float32]
 
@@ -215,7 +215,7 @@ def decoded_audio(path: Path) -> Iterator["Decoded"]:
     is left out where the file states it. Raises Faulty for a file that is missing, unreadable, cut off,
     without sound, or longer than `LONGEST_SOUND`.
     """
-    kind = _sound_kind(path)
+    kind = known_kind(path, SOUNDS, "recording", "sound file", RESAVE)
     claimed = _claimed(path, kind)
     with room() as here:
         raw = here.spare("sound")
@@ -231,17 +231,6 @@ def decoded_audio(path: Path) -> Iterator["Decoded"]:
 
 RESAVE = "save it again as wav, flac, ogg, mp3 or m4a"
 COPY_AGAIN = "copy or export it again, whole"
-
-
-def _sound_kind(path: Path) -> str:
-    try:
-        kind = kind_of(path)
-    except OSError as failure:
-        reason = failure.strerror or "cannot be opened"
-        raise faulty(Place(str(path)), f"cannot be read: {reason}", "give the path of a recording") from None
-    if kind is None:
-        raise faulty(Place(str(path)), "is no sound file of a known kind", RESAVE)
-    return kind
 
 
 def _claimed(path: Path, kind: str) -> float | None:

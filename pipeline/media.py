@@ -8,10 +8,12 @@ frame count that encoders put into the first frame of an MP3 is common practice,
 """
 
 import struct
-from collections.abc import Iterator
+from collections.abc import Container, Iterator
 from fractions import Fraction
 from pathlib import Path
 from typing import BinaryIO
+
+from pipeline.errors import Place, faulty
 
 SIGNS = (
     (0, b"RIFF", "wav"),
@@ -28,6 +30,8 @@ SIGNS = (
 )
 """Offset, bytes, and the demuxer's name in FFmpeg."""
 
+SOUNDS = frozenset(kind for _, _, kind in SIGNS) | {"aac"}
+"""Kinds that may hold sound."""
 FILMS = ("mov", "matroska")
 """Kinds that may hold pictures."""
 
@@ -44,6 +48,18 @@ def kind_of(path: Path) -> str | None:
     if len(head) > 1 and head[0] == 0xFF and head[1] & 0xE0 == 0xE0:
         return "mp3" if head[1] & 0x06 else "aac"
     return None
+
+
+def known_kind(path: Path, kinds: Container[str], called: str, thing: str, remedy: str) -> str:
+    """The kind of a file that is to be one of some kinds, `called` a recording or a film. Raises Faulty."""
+    try:
+        kind = kind_of(path)
+    except OSError as failure:
+        reason = failure.strerror or "cannot be opened"
+        raise faulty(Place(str(path)), f"cannot be read: {reason}", f"give the path of a {called}") from None
+    if kind is None or kind not in kinds:
+        raise faulty(Place(str(path)), f"is no {thing} of a known kind", remedy)
+    return kind
 
 
 def stated_length(path: Path, kind: str) -> Fraction | None:

@@ -13,11 +13,11 @@ from itertools import chain
 from pathlib import Path
 from typing import Any
 
-from pipeline.files.coders import AlphaCodec, coded_frame
+from pipeline.files.coders import AlphaCodec
 from pipeline.files.mux import Reel, Sound, reel
 from pipeline.files.pieces import changes_of
 from pipeline.files.place import placed
-from pipeline.files.video import STRAIGHT, Written, add_overlay, checked
+from pipeline.files.video import Written, checked, write_overlay
 from pipeline.timing import Rate
 
 
@@ -63,13 +63,7 @@ def join_overlays(
     codec: AlphaCodec = "prores",
 ) -> Written:
     """Join pieces of overlays (`pieces`) into one MOV: the same bytes as writing it in one go."""
-    with placed(path) as part:
-        with reel(part, "mov", rate, {"comment": STRAIGHT}, sound) as film:
-            add_overlay(film, size, codec)
-            coded = coded_frame(codec, size)
-            for change in chain.from_iterable(map(changes_of, pieces)):
-                film.lay_bytes(coded.renewed(change))
-        return checked(part, path, "mov", film)
+    return write_overlay(path, chain.from_iterable(map(changes_of, pieces)), size, rate, sound, codec)
 
 
 @contextmanager

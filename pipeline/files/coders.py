@@ -1,7 +1,7 @@
 """Frames into coded pictures, at the cost of what changed. Only for worker processes (`av`).
 
 Alpha is straight. Codecs whose pictures stand alone (ProRes, PNG, QuickTime Animation with key frames only)
-give the last packet again for a frame in which nothing changed.
+tell what changes in the coded frame; where nothing does, its packet is the last one again.
 """
 
 from collections.abc import Iterable, Iterator
@@ -131,6 +131,11 @@ def alpha_coder(codec: AlphaCodec, size: Size) -> AlphaCoder:
     if codec == "prores":
         return ProresCoder(size)
     return RgbCoder(size, ALPHA_TRACKS[codec])
+
+
+def changes(frames: Iterable[Frame], size: Size, codec: AlphaCodec = "prores") -> Iterator[Change]:
+    """What changes in the coded frame, frame by frame; the first change holds all of it."""
+    return map(alpha_coder(codec, size).change, frames)
 
 
 def rgb_encoder(size: Size, track: AlphaTrack) -> Any:

@@ -10,8 +10,7 @@ from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import BinaryIO
 
-from pipeline.files.coders import AlphaCodec, Size, alpha_coder
-from pipeline.files.frames import Frame, seldom_collected
+from pipeline.files.frames import seldom_collected
 from pipeline.files.place import placed
 from pipeline.files.prores import Change
 
@@ -19,12 +18,12 @@ END = 0xFFFFFFFF
 BUFFER = 1 << 20
 
 
-def write_piece(path: Path, frames: Iterable[Frame], size: Size, codec: AlphaCodec = "prores") -> None:
+def write_piece(path: Path, changes: Iterable[Change]) -> None:
     """Write what changes in the frames of a piece. Raises Faulty where the disk refuses."""
-    coder, count = alpha_coder(codec, size), 0
+    count = 0
     with placed(path) as part, part.open("wb", BUFFER) as file, seldom_collected():
-        for frame in frames:
-            change, count = coder.change(frame), count + 1
+        for change in changes:
+            count += 1
             numbers = (word for number, data in change.items() for word in (number, len(data)))
             file.write(struct.pack(f">{1 + 2 * len(change)}I", len(change), *numbers))
             file.writelines(change.values())

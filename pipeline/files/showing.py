@@ -12,7 +12,7 @@ from typing import Any, NamedTuple, Self
 
 from pipeline.errors import Place, faulty
 from pipeline.ffmpeg import COPY_AGAIN
-from pipeline.media import FILMS, kind_of
+from pipeline.media import FILMS, known_kind
 
 MOST_PIXELS = 40_000_000
 """A picture of more is refused: it would only exhaust memory."""
@@ -126,21 +126,11 @@ class Showing:
 def _opened(path: Path) -> Any:
     import av
 
+    kind = known_kind(path, FILMS, "film", "film", RESAVE)
     try:
-        return av.open(f"file:{path}", format=_kind(path), options={"protocol_whitelist": "file"})
+        return av.open(f"file:{path}", format=kind, options={"protocol_whitelist": "file"})
     except (av.error.FFmpegError, ValueError, OSError) as failure:
         raise faulty(Place(str(path)), f"cannot be read as film ({_reason(failure)})", RESAVE) from failure
-
-
-def _kind(path: Path) -> str:
-    try:
-        kind = kind_of(path)
-    except OSError as failure:
-        reason = failure.strerror or "cannot be opened"
-        raise faulty(Place(str(path)), f"cannot be read: {reason}", "give the path of a film") from None
-    if kind not in FILMS:
-        raise faulty(Place(str(path)), "is no film of a known kind", RESAVE)
-    return kind
 
 
 def _reason(failure: Exception) -> str:

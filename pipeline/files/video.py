@@ -11,11 +11,12 @@ from typing import Any, Literal, NamedTuple
 
 from pipeline.errors import Place, faulty
 from pipeline.files.av_frames import tag
-from pipeline.files.coders import ALPHA_TRACKS, AlphaCodec, OpaqueFrames, Size, alpha_coder, coded_frame
+from pipeline.files.coders import ALPHA_TRACKS, AlphaCodec, OpaqueFrames, Size, coded_frame
 from pipeline.files.film_facts import film_facts, shortcoming
 from pipeline.files.frames import Frame, seldom_collected
 from pipeline.files.mux import Reel, Sound, reel
 from pipeline.files.place import digest, placed
+from pipeline.files.prores import Change
 from pipeline.timing import Rate
 
 STRAIGHT = "alpha=straight"
@@ -57,26 +58,26 @@ class Written:
 
 def write_overlay(
     path: Path,
-    frames: Iterable[Frame],
+    changes: Iterable[Change],
     size: Size,
     rate: Rate,
     sound: Sound | None = None,
     codec: AlphaCodec = "prores",
 ) -> Written:
-    """A MOV with straight alpha, and 24-bit PCM sound where there is any.
+    """A MOV with straight alpha out of what changes frame by frame, and 24-bit PCM sound where there is any.
 
     `size` is (width, height) in pixels. Raises Faulty where the disk refuses; the earlier file then stands.
     """
     with placed(path) as part:
         with reel(part, "mov", rate, {"comment": STRAIGHT}, sound) as film, seldom_collected():
-            add_overlay(film, size, codec)
-            coder, coded = alpha_coder(codec, size), coded_frame(codec, size)
-            for frame in frames:
-                film.lay_bytes(coded.renewed(coder.change(frame)))
+            _add_overlay(film, size, codec)
+            coded = coded_frame(codec, size)
+            for change in changes:
+                film.lay_bytes(coded.renewed(change))
         return checked(part, path, "mov", film)
 
 
-def add_overlay(film: Reel, size: Size, codec: AlphaCodec) -> None:
+def _add_overlay(film: Reel, size: Size, codec: AlphaCodec) -> None:
     """The track of an overlay. Its own encoder codes nothing; it tells the file what the packets are."""
     track = ALPHA_TRACKS[codec]
     opened = film.add_picture(track.encoder, size, track.layout, track.options)

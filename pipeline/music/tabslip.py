@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
+from pipeline.errors import enumerated
 from pipeline.music.tabcount import MARK
 from pipeline.music.tabnote import Group
 from pipeline.music.tabrows import Proof, Row, System
@@ -64,9 +65,7 @@ def straight_sides(system: System, groups: Sequence[Group], proof: Proof) -> Sys
 
 
 def _listed(kinds: Sequence[str]) -> str:
-    if len(kinds) == 1:
-        return f"this row ({kinds[0]}) stands"
-    return f"the rows {', '.join(kinds[:-1])} and {kinds[-1]} stand"
+    return f"this row ({kinds[0]}) stands" if len(kinds) == 1 else f"the rows {enumerated(kinds)} stand"
 
 
 def _way(slip: int) -> str:

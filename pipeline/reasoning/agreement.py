@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Hashable, Sequence
 
+from pipeline.errors import enumerated
 from pipeline.reasoning.cells import Cell
 from pipeline.reasoning.reading import Placement
 
@@ -65,6 +66,4 @@ def _ways(
 
 
 def _numbered(numbers: Sequence[int]) -> str:
-    if len(numbers) == 1:
-        return f"group {numbers[0]}"
-    return f"groups {', '.join(map(str, numbers[:-1]))} and {numbers[-1]}"
+    return f"group{'s' if len(numbers) > 1 else ''} {enumerated(numbers)}"

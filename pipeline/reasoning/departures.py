@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
+from pipeline.errors import enumerated
 from pipeline.reasoning.habits import Habits
 from pipeline.reasoning.strokes import StrokePlan
 
@@ -73,7 +74,4 @@ def _again(
 
 def _notes(moments: Sequence[int], number: Number) -> str:
     """`note 5`, `notes 2, 5 and 8`."""
-    numbers = [str(number(moment)) for moment in moments]
-    if len(numbers) == 1:
-        return f"note {numbers[0]}"
-    return f"notes {', '.join(numbers[:-1])} and {numbers[-1]}"
+    return f"note{'s' if len(moments) > 1 else ''} {enumerated([number(moment) for moment in moments])}"

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from pipeline.errors import enumerated
 from pipeline.music.fragment import Fragment
 from pipeline.reasoning.clue import described
 from pipeline.reasoning.costs import NAMES
@@ -286,5 +287,4 @@ def _grouped(fragment: Fragment, which: Sequence[int]) -> str:
 def _one_kind(fragment: Fragment, kind: str, notes: Sequence[int]) -> str:
     if len(notes) == 1:
         return f"{kind} on {spoken(fragment, notes[0])}"
-    numbers = [str(note + 1) for note in notes]
-    return f"{kind} on notes {', '.join(numbers[:-1])} and {numbers[-1]}"
+    return f"{kind} on notes {enumerated([note + 1 for note in notes])}"

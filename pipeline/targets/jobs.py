@@ -56,12 +56,14 @@ def make_sound(job: Job, share: Share) -> tuple[Fault, ...]:
 
 def make_overlay(job: Job, share: Share) -> None:
     """A piece of an overlay, or all of it as a folder of pictures."""
+    from pipeline.files.coders import changes
     from pipeline.files.pieces import write_piece
 
     stretch: Stretch = job.payload
     if stretch.alpha == "frames":
         return _png_frames(job, share)
-    write_piece(Path(job.draft), _shown(stretch, share, opaque=False), stretch.size, stretch.alpha)
+    drawn = _shown(stretch, share, opaque=False)
+    write_piece(Path(job.draft), changes(drawn, stretch.size, stretch.alpha))
 
 
 def make_joined_overlay(job: Job, share: Share) -> None:

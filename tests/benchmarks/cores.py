@@ -18,12 +18,14 @@ from pathlib import Path
 from statistics import median
 from typing import NamedTuple
 
+from pipeline.files import pieces
 from pipeline.files.chunks import Part, join_films, join_overlays
-from pipeline.files.pieces import write_piece as write_overlay_piece
+from pipeline.files.coders import changes
 from pipeline.files.spans import chunk_spans
-from pipeline.files.video import write_film, write_overlay
+from pipeline.files.video import write_film
 from tests.benchmarks.encode import Size, size_of, table
 from tests.benchmarks.filmed import KINDS, RATE, drawn
+from tests.files.overlays import write_overlay
 
 SMALL = (320, 180)
 
@@ -80,7 +82,7 @@ def make_pieces(kind: str, size: str, *paths: str) -> None:
 def write_piece(path: Path, kind: str, size: Size, first: int, last: int) -> None:
     frames = drawn(kind, size, RATE, first, last, path.suffix == ".mp4")
     if path.suffix == ".piece":
-        write_overlay_piece(path, frames, size)
+        pieces.write_piece(path, changes(frames, size))
     else:
         write: Callable[..., object] = write_overlay if path.suffix == ".mov" else write_film
         write(path, frames, size, RATE)

@@ -21,10 +21,11 @@ import numpy as np
 
 from pipeline.files.clip import load_moviepy
 from pipeline.files.coders import straight
-from pipeline.files.video import write_film, write_overlay
+from pipeline.files.video import write_film
 from tests.benchmarks.cores import in_chunks
 from tests.benchmarks.encode import Size, rounds_of, size_of, table
 from tests.benchmarks.filmed import RATE, drawn
+from tests.files.overlays import write_overlay
 
 PRORES = ["-profile:v", "4444", "-pix_fmt", "yuva444p10le", "-alpha_bits", "16", "-q:v", "2"]
 H264 = ["-crf", "18", "-pix_fmt", "yuv420p"]

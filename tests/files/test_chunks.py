@@ -13,13 +13,15 @@ from hypothesis import strategies as st
 
 from pipeline.files.boxes import IntBox
 from pipeline.files.chunks import Part, join_films, join_overlays
+from pipeline.files.coders import changes
 from pipeline.files.film_facts import film_facts
 from pipeline.files.frames import Frame
 from pipeline.files.pieces import changes_of, write_piece
 from pipeline.files.spans import chunk_spans
-from pipeline.files.video import DRAWN, FILMED, write_film, write_overlay
+from pipeline.files.video import DRAWN, FILMED, write_film
 from pipeline.sound.signal import Signal
 from pipeline.timing import Rate
+from tests.files.overlays import write_overlay
 
 Bars = Callable[..., Iterator[Frame]]
 SIZE = (64, 36)
@@ -117,7 +119,7 @@ def test_joined_overlays_are_the_bytes_of_one(codec: str, tmp_path: Path, moving
     pieces = []
     for first, last in ((0, 13), (13, 14), (14, 40)):
         pieces.append(tmp_path / f"{first}.piece")
-        write_piece(pieces[-1], piece(moving_bar(*SIZE, 40, every=3), first, last), SIZE, codec)  # type: ignore[arg-type]
+        write_piece(pieces[-1], changes(piece(moving_bar(*SIZE, 40, every=3), first, last), SIZE, codec))  # type: ignore[arg-type]
     join_overlays(tmp_path / "joined.mov", pieces, SIZE, rate, sound, codec)  # type: ignore[arg-type]
     assert (tmp_path / "joined.mov").read_bytes() == (tmp_path / "whole.mov").read_bytes()
 
@@ -126,7 +128,7 @@ def test_a_piece_holds_what_changes_and_is_refused_where_it_is_cut_off(
     tmp_path: Path, moving_bar: Bars
 ) -> None:
     path = tmp_path / "a.piece"
-    write_piece(path, moving_bar(640, 360, 12, every=3), (640, 360))
+    write_piece(path, changes(moving_bar(640, 360, 12, every=3), (640, 360)))
     found = [len(change) for change in changes_of(path)]
     whole = 23 * 5 + 1
     assert found[0] == whole, "every slice of 23 rows of five, and the header"

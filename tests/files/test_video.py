@@ -20,9 +20,10 @@ from pipeline.files.boxes import IntBox
 from pipeline.files.film_facts import film_facts, shortcoming
 from pipeline.files.frames import Frame
 from pipeline.files.place import sweep
-from pipeline.files.video import DRAWN, FILMED, write_film, write_overlay
+from pipeline.files.video import DRAWN, FILMED, write_film
 from pipeline.sound.signal import Signal
 from pipeline.timing import Rate
+from tests.files.overlays import write_overlay
 
 Bars = Callable[..., Iterator[Frame]]
 OPAQUE = (0, 0, 0, 255)
@@ -275,8 +276,9 @@ KILLED = """
     import numpy as np
     from pipeline.files.boxes import IntBox
     from pipeline.files.frames import Frame
-    from pipeline.files.video import write_film, write_overlay
+    from pipeline.files.video import write_film
     from pipeline.timing import Rate
+    from tests.files.overlays import write_overlay
 
     def frames():
         canvas = np.zeros((36, 64, 4), np.uint8)

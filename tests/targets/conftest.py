@@ -17,6 +17,11 @@ fragments:
            2|---------|
 """
 """A passage of four notes on a small frame."""
+TAKE = """\
+clips:
+  take: {file: take.wav, rights: made here, marks: {1:1: 0.2, 1:3: 0.7}}
+"""
+"""A recording of its first and third note."""
 SCRIPT = (
     HEAD
     + """\

@@ -9,13 +9,12 @@ import pytest
 import soundfile
 
 from pipeline.cli import main
-from tests.targets.conftest import HEAD
+from tests.targets.conftest import HEAD, TAKE
 
 SCRIPT = (
     HEAD
+    + TAKE
     + """\
-clips:
-  take: {file: take.wav, rights: made here, marks: {1:1: 0.2, 1:3: 0.7}}
 segments:
   - id: only
     title: Only

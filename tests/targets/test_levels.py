@@ -13,13 +13,12 @@ import soundfile
 
 from pipeline.cli import main
 from pipeline.targets.levels import EpisodeLevel, told_apart
-from tests.targets.conftest import HEAD
+from tests.targets.conftest import HEAD, TAKE
 
 SCRIPT = (
     HEAD
+    + TAKE
     + """\
-clips:
-  take: {file: take.wav, rights: made here, marks: {1:1: 0.2, 1:3: 0.7}}
 segments:
   - id: recorded
     title: Recorded
