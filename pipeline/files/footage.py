@@ -3,7 +3,7 @@
 Only for worker processes (`av`).
 """
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -16,7 +16,6 @@ from pipeline.files.blend import as_pixels, over
 from pipeline.files.boxes import IntBox, merged
 from pipeline.files.frames import Frame
 from pipeline.files.showing import Showing
-from pipeline.timing import Rate
 
 Pixels = npt.NDArray[np.uint8]
 Size = tuple[int, int]
@@ -60,11 +59,6 @@ def under(
             canvas[_part(box)] = ground[_part(box)]
             over(as_pixels(canvas), as_pixels(frame.canvas), 0, 0, *box, np.uint32(255))
         yield Frame(frame.number, canvas, changed)
-
-
-def moments_of(frames: int, rate: Rate, second_of: Callable[[Fraction], Fraction]) -> Iterator[Fraction]:
-    """The film's second for each frame, through the map scene second → film second."""
-    return (second_of(rate.time_of(number)) for number in range(frames))
 
 
 def _part(box: IntBox) -> tuple[slice, slice]:

@@ -5,7 +5,6 @@ from fractions import Fraction
 from pipeline.drawing.outline import (
     Pen,
     circle,
-    diamond,
     ellipse,
     joined,
     line,
@@ -185,11 +184,6 @@ def flags(x: float, tip: float, count: int, height: float, up: bool, fill: Colou
         pen.cubic(x + height * 0.38, y + turn * height * 0.42, x + height * 0.14, y + turn * height * 0.38,
                   x, y + turn * height * 0.26).close()  # fmt: skip
     return Path(pen.outline, fill, name="flag")
-
-
-def harmonic_diamond(x: float, y: float, size: float) -> Outline:
-    """The shape of a harmonic on the neck."""
-    return diamond(x, y, size, size)
 
 
 def repeat_sign(x: float, side: int, ends: tuple[float, float], unit: float, dots: tuple[float, float],

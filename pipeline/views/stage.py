@@ -119,14 +119,6 @@ class Stage:
         """The pass that sounds at a scene second, else the next one to come, else the last one."""
         return _pass_at(self, t)
 
-    def beat_at(self, t: Fraction) -> Fraction | None:
-        """The fragment's beat at a scene second, held inside the pass's span."""
-        one = self.pass_at(t)
-        if one is None:
-            return None
-        held = min(max(t, one.span.start), one.span.end)
-        return one.moments.inverse(held)
-
 
 def vars_of(stage: Stage) -> tuple[object, ...]:
     """The stage's fields as a tuple, for comparison."""

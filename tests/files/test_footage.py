@@ -11,7 +11,7 @@ import pytest
 from pipeline import ffmpeg
 from pipeline.errors import Faulty
 from pipeline.files.boxes import IntBox
-from pipeline.files.footage import footage, moments_of, under
+from pipeline.files.footage import footage, under
 from pipeline.files.frames import Frame
 from pipeline.files.video import DRAWN, write_film
 from pipeline.timing import Rate, TimeMap
@@ -46,7 +46,8 @@ def test_each_moment_shows_its_picture(film: Path) -> None:
 
 def test_slowed_footage_holds_and_skips_nothing(film: Path) -> None:
     quarter = TimeMap.linear("scene", "clip", Fraction(0), Fraction(0), Fraction(1, 4))
-    assert shown(film, list(moments_of(100, Rate(Fraction(25)), quarter))) == [n // 4 for n in range(100)]
+    moments = [quarter(Fraction(n, 25)) for n in range(100)]
+    assert shown(film, moments) == [n // 4 for n in range(100)]
 
 
 def test_before_the_start_and_after_the_end_it_stands(film: Path) -> None:
