@@ -37,8 +37,8 @@ get finer steps than x264 gives them, as thin tinted lines that fade in would el
 DRAWN = Coding("qp", 24, f"{JOINABLE}:me=dia:subme=1:scenecut=0:ipratio=2.5")
 """For pictures of ours: they move as a whole, so that a coarse search finds them; what stands keeps the finer
 steps of its key frame; and one is so like the next that looking ahead gains nothing. On tab and neck, against
-the preset at `crf` 18: half the work; light 52 dB for 50 where pages turn, 52 for 48 where a strip scrolls;
-colours 57 for 51; files half larger and twice as large (1 and 2.5 Mbit a second)."""
+the preset at `crf` 18: half the work; light 52 dB for 50 where pages turn, 51 for 48 where a strip scrolls;
+colours 57 and 56 for 51; files half larger and twice as large (0.9 and 2.3 Mbit a second)."""
 FILMED = Coding("crf", 18, JOINABLE)
 """For footage, whose needs change from frame to frame."""
 
